@@ -1,0 +1,167 @@
+"""The truck as built: ends, corners, springs, shocks, targets. SI base units, plain floats, frozen.
+
+Axes as in ISO 8855: x forward, y left, z up. A corner's height is its frame mark above its axle mark.
+Nothing here reads a file or checks a value; `truckfile` does both.
+"""
+
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+CORNERS = ("LF", "RF", "LR", "RR")
+END_NAMES = ("front", "rear")
+SIDES = {"front": ("LF", "RF"), "rear": ("LR", "RR")}
+END_OF = {"LF": "front", "RF": "front", "LR": "rear", "RR": "rear"}
+
+
+@dataclass(frozen=True)
+class Spring:
+    """One coil or leaf. rate N/m; lengths m, None where not known (then it never binds)."""
+
+    rate: float
+    free_length: float | None = None
+    solid_length: float | None = None
+
+    @property
+    def travel_to_solid(self) -> float:
+        """How far it can be pressed before it is coil-bound (m)."""
+        if self.free_length is None or self.solid_length is None:
+            return float("inf")
+        return self.free_length - self.solid_length
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Springs in series on one shock. `ring_gap`: slider to stop ring, springs snug, no preload (m)."""
+
+    name: str
+    lower: Spring
+    upper: Spring | None = None
+    ring_gap: float | None = None
+
+    @property
+    def springs(self) -> tuple[Spring, ...]:
+        """From the nut down: upper, lower; or the lower alone."""
+        return (self.lower,) if self.upper is None else (self.upper, self.lower)
+
+    @property
+    def free_length(self) -> float | None:
+        """Total free length (m), None where a spring's is not known."""
+        lengths = [s.free_length for s in self.springs]
+        return None if None in lengths else sum(v for v in lengths if v is not None)
+
+
+@dataclass(frozen=True)
+class Shock:
+    """stroke: shaft showing at full extension (m). Gas at full extension: gauge Pa, m³; None: no gas force."""
+
+    stroke: float
+    shaft_diameter: float | None = None
+    gas_pressure: float | None = None
+    gas_volume: float | None = None
+
+
+@dataclass(frozen=True)
+class Adjuster:
+    """Nut on its thread: m of preload per turn, preload allowed with the end's own stack, step in turns."""
+
+    travel_per_turn: float
+    preload_min: float
+    preload_max: float
+    step: float = 0.25
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Planned ends of axle travel as heights (m), where known."""
+
+    height_full_bump: float | None = None
+    height_strap: float | None = None
+    bump_stop: Literal["hydraulic", "soft"] | None = None
+    bump_stop_travel: float | None = None
+
+
+@dataclass(frozen=True)
+class Corner:
+    """What stands between frame and axle at one corner.
+
+    cycle: (height, shaft) pairs in m, taken while the axle was cycled. A leaf or a fixed coil has
+    neither shock nor adjuster nor cycle: its own height is all that is known of it.
+    """
+
+    stack: Stack
+    shock: Shock | None = None
+    adjuster: Adjuster | None = None
+    cycle: tuple[tuple[float, float], ...] = ()
+    travel: Travel = field(default_factory=Travel)
+
+    def preload_range(self, stack: Stack) -> tuple[float, float]:
+        """Preload the thread allows with `stack` on (m): the nut's place on the thread stays what it is."""
+        if self.adjuster is None:
+            raise ValueError("a corner without adjuster has no preload range")
+        own, other = self.stack.free_length, stack.free_length
+        shift = 0.0 if own is None or other is None else other - own
+        return self.adjuster.preload_min + shift, self.adjuster.preload_max + shift
+
+
+@dataclass(frozen=True)
+class End:
+    """One axle. Spacings are seat to seat and mark to mark across the truck (m); friction N a corner, half band;
+    unsprung_weight N, both wheels together; tyre_rate N/m each, None where not known."""
+
+    solid: bool
+    track: float
+    spring_spacing: float
+    height_spacing: float
+    unsprung_weight: float
+    friction: float
+    tyre_rate: float | None = None
+
+
+@dataclass(frozen=True)
+class Target:
+    """What is wanted. Heights m by corner and, as a mean, by end; cross_weight a share (0.5 is even)."""
+
+    heights: dict[str, float] = field(default_factory=dict)
+    ends: dict[str, float] = field(default_factory=dict)
+    cross_weight: float | None = None
+    height_tolerance: float = 0.125 * 0.0254
+    cross_weight_tolerance: float = 0.005
+
+
+@dataclass(frozen=True)
+class Noise:
+    """One standard deviation each; the defaults are common practice.
+
+    height: tape, m. load: scale, share of reading. spring_rate: share of nominal. datum: a corner's marks, mount
+    and free length together, m. floor: one wheel's stand against the others from run to run, m.
+    """
+
+    height: float = 0.0254 / 16
+    load: float = 0.002
+    spring_rate: float = 0.03
+    datum: float = 0.004
+    floor: float = 0.001
+
+
+@dataclass(frozen=True)
+class Truck:
+    """A whole truck. `stacks`: every stack a reading may name, the corners' own among them."""
+
+    name: str
+    units: Literal["us", "metric"]
+    wheelbase: float
+    front: End
+    rear: End
+    corners: dict[str, Corner]
+    stacks: dict[str, Stack]
+    target: Target = field(default_factory=Target)
+    noise: Noise = field(default_factory=Noise)
+    frame_twist_stiffness: float | None = None  # N·m/rad
+
+    def end(self, name: str) -> End:
+        """The end called `front` or `rear`, or the one a corner belongs to."""
+        return self.front if END_OF.get(name, name) == "front" else self.rear
+
+    def with_target(self, target: Target) -> "Truck":
+        """The same truck with other wishes."""
+        return replace(self, target=target)

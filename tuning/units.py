@@ -1,8 +1,8 @@
 """The only door for units: shop text in, SI floats inside, the owner's units out.
 
 Text is read by a grammar of our own and in exact fractions, because a general unit parser reads `22 1/2 in`
-as 11 in and `22,5 in` as 225 in without a word, and hangs on hostile text. pint supplies what a unit is worth,
-one factor at a time, and never sees what was typed. On a spring `lb/in` means lbf/in, on a scale `lb` lbf.
+as 11 in and `22,5 in` as 225 in without a word, and hangs on hostile text. pint supplies what a unit is
+worth, one factor at a time, and never sees what was typed. `lb` on a scale and in `lb/in` means lbf.
 """
 
 import re
@@ -32,8 +32,8 @@ class UnitError(ValueError):
     def __init__(self, field: str, text: str, problem: str, allowed: str) -> None:
         """`problem` follows the quoted text, `allowed` follows `Write`."""
         self.field, self.text, self.allowed = field, text, allowed
-        where = f"{field}: " if field else ""
-        super().__init__(f'{where}"{shown(text)}" {problem}. Write {allowed}.')
+        self.problem = f'"{shown(text)}" {problem}'
+        super().__init__(f"{field}{': ' if field else ''}{self.problem}. Write {allowed}.")
 
 
 def shown(text: str, length: int = _SHOWN_TEXT) -> str:
@@ -273,7 +273,7 @@ def _shortest_spellings(kind: Kind) -> list[str]:
 def parse(text: str, kind: Kind, field: str = "", default_unit: str | None = None) -> float:
     """A quantity as a person writes it, in SI (percent as a share).
 
-    Takes `22.5 in`, `22 1/2 in`, `22-1/2"`, `22½ in`, `1/16 in`, `4' 3 1/2"`, `571.5 mm`, signs, and the units
+    Takes `22.5 in`, `22 1/2 in`, `22-1/2"`, `22½ in`, `1/16 in`, `4' 3 1/2"`, `571.5 mm`, signs, and units
     of the kind. `default_unit` stands where none is written. Exact up to the last step, which rounds once.
     Raises UnitError for all else: commas, exponents, other alphabets' digits, a unit of another kind.
     """

@@ -1,0 +1,338 @@
+"""The tables a truck file is made of: which keys there are, in which units, and what is plausible.
+
+Each table is checked alone and by itself here; what two of them must agree on is `truckchecks`' part.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    ValidationInfo,
+    model_validator,
+)
+from pydantic_core import CoreSchema, core_schema
+
+from tuning.truck import Adjuster, Noise, Shock, Spring, Stack, Target, Travel
+from tuning.units import Kind, System, parse, shown, to_unit, unit_in
+
+
+class TableError(ValueError):
+    """A value that can't be taken. `key`: which of the table's own keys, where it was checked as a whole."""
+
+    def __init__(self, problem: str, mend: str, key: str = "") -> None:
+        """`problem` and `mend` as in a Fault."""
+        super().__init__(problem)
+        self.problem, self.mend, self.key = problem, mend, key
+
+
+def described(value: object) -> str:
+    """A value of the file as an error may repeat it: short, on one line, whatever it is."""
+    match value:
+        case str():
+            return f'"{shown(value)}"'
+        case bool():
+            return str(value).lower()
+        case int() if abs(value) >= 10**20:
+            return "a number of many digits"
+        case int() | float():
+            return str(value)
+        case dict():
+            return "a table"
+        case list():
+            return "a list"
+    return shown(str(value))
+
+
+def in_shop_units(value: float, kind: Kind, system: System) -> str:
+    """An SI value to four digits in the owner's unit, for an error."""
+    unit = unit_in(kind, system)
+    return f"{to_unit(value, unit):.4g} {unit}".rstrip()
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A text with a unit, between two SI values. `example` is what an error proposes."""
+
+    kind: Kind
+    low: float
+    high: float
+    example: str
+
+    def read(self, value: object, info: ValidationInfo) -> float:
+        """The SI value; raises UnitError or TableError."""
+        if not isinstance(value, str):
+            raise TableError(f"{described(value)} is not a text with a unit", f'Write "{self.example}"')
+        number = parse(value, self.kind)
+        if not self.low <= number <= self.high:
+            low, high = (in_shop_units(v, self.kind, info.context or "us") for v in (self.low, self.high))
+            raise TableError(f"{described(value)} is not plausible here", f"Write {low} to {high}")
+        return number
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """How pydantic is told."""
+        return core_schema.with_info_plain_validator_function(self.read)
+
+
+@dataclass(frozen=True)
+class Number:
+    """A plain number between two others, divided by `per` (a percentage by 100)."""
+
+    low: float
+    high: float
+    example: str
+    per: float = 1.0
+
+    def read(self, value: object) -> float:
+        """The number; raises TableError."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or math.isnan(value):
+            raise TableError(f"{described(value)} is not a plain number", f"Write {self.example}")
+        if not self.low <= value <= self.high:
+            raise TableError(
+                f"{described(value)} is not plausible here", f"Write {self.low:g} to {self.high:g}"
+            )
+        return value / self.per
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """How pydantic is told."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+
+def clean_name(value: object) -> str:
+    """A name fit for a column, a file and a screen: 1 to 80 printable characters, no slashes; trimmed."""
+    name = value.strip() if isinstance(value, str) else ""
+    if not 1 <= len(name) <= 80 or not name.isprintable() or set(name) & set("/\\") or not name.strip("."):
+        raise TableError(
+            f"{described(value)} is not a name",
+            "Write 1 to 80 letters, digits, spaces or signs, without slashes",
+        )
+    return name
+
+
+Name = Annotated[str, BeforeValidator(clean_name)]
+_HEIGHT = Quantity("length", 0.02, 2.0, "22 1/2 in")
+Height = Annotated[float, _HEIGHT]
+_MARGIN = Quantity("length", 1e-5, 0.1, "1/16 in")
+_SPACING = Quantity("length", 0.1, 4.0, "34 in")
+_RATE = Quantity("rate", 87.5, 876_000.0, "225 lbf/in")
+_SMALL_PERCENT = Number(0.001, 50.0, "0.5", per=100)
+
+
+class Table(BaseModel):
+    """One table of the file. Keys it doesn't have are faults."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class TopTable(Table):
+    """What stands above the first table."""
+
+    name: Name
+    units: Literal["us", "metric"] = "us"
+    wheelbase: Annotated[float, Quantity("length", 1.0, 12.0, "132 in")]
+    frame_twist_stiffness: Annotated[float, Quantity("torsion", 2e3, 2e7, "3000 N*m/deg")] | None = None
+
+
+class EndTable(Table):
+    """An axle."""
+
+    axle: Literal["solid", "independent"]
+    track: Annotated[float, Quantity("length", 0.5, 4.0, "68 in")]
+    spring_spacing: Annotated[float, _SPACING] | None = None
+    height_spacing: Annotated[float, _SPACING] | None = None
+    unsprung_weight: Annotated[float, Quantity("force", 0.0, 50e3, "780 lbf")]
+    friction: Annotated[float, Quantity("force", 0.0, 5e3, "25 lbf")] | None = None
+    tyre_rate: Annotated[float, Quantity("rate", 1e4, 1e7, "2100 lbf/in")] | None = None
+
+
+class SpringTable(Table):
+    """A coil."""
+
+    rate: Annotated[float, _RATE]
+    free_length: Annotated[float, Quantity("length", 0.02, 1.5, "14 in")] | None = None
+    solid_length: Annotated[float, Quantity("length", 0.005, 1.5, "5.2 in")] | None = None
+
+    @model_validator(mode="after")
+    def _solid_is_shorter(self) -> "SpringTable":
+        if self.free_length and self.solid_length and self.solid_length >= self.free_length:
+            raise TableError(
+                "a spring is shorter coil-bound than free", "Make it less than free_length", "solid_length"
+            )
+        return self
+
+    def built(self) -> Spring:
+        """As the truck holds it."""
+        return Spring(self.rate, self.free_length, self.solid_length)
+
+
+class LeafTable(Table):
+    """A spring without adjuster."""
+
+    rate: Annotated[float, _RATE]
+
+
+class StackTable(Table):
+    """Springs in series on one shock."""
+
+    name: Name
+    ring_gap: Annotated[float, Quantity("length", -0.1, 1.0, "3 in")] | None = None
+    upper: SpringTable | None = None
+    lower: SpringTable
+
+    @model_validator(mode="after")
+    def _ring_needs_a_slider(self) -> "StackTable":
+        if self.ring_gap is not None and self.upper is None:
+            raise TableError(
+                "a stop ring needs a slider, and with one spring there is none",
+                "Leave ring_gap out, or give the upper spring",
+                "ring_gap",
+            )
+        return self
+
+    def built(self) -> Stack:
+        """As the truck holds it."""
+        return Stack(self.name, self.lower.built(), self.upper.built() if self.upper else None, self.ring_gap)
+
+
+class ShockTable(Table):
+    """A shock; the gas keys only where they are known."""
+
+    stroke: Annotated[float, Quantity("length", 0.02, 1.5, "14 in")]
+    shaft_diameter: Annotated[float, Quantity("length", 0.005, 0.08, "7/8 in")] | None = None
+    gas_pressure: Annotated[float, Quantity("pressure", 0.0, 1e7, "200 psi")] | None = None
+    gas_volume: Annotated[float, Quantity("volume", 1e-6, 0.02, "12 in^3")] | None = None
+
+    @model_validator(mode="after")
+    def _gas_has_room(self, info: ValidationInfo) -> "ShockTable":
+        if self.gas_pressure is not None and self.shaft_diameter is None:
+            raise TableError(
+                "the gas pushes on the shaft, and shaft_diameter is not given",
+                'Add shaft_diameter = "7/8 in" with its true size, or leave gas_pressure out',
+                "gas_pressure",
+            )
+        if self.gas_volume is not None and self.shaft_diameter is not None:
+            displaced = math.pi / 4 * self.shaft_diameter**2 * self.stroke
+            if self.gas_volume <= displaced:
+                room = in_shop_units(displaced, "volume", info.context or "us")
+                raise TableError(
+                    f"the shaft takes up {room} over its stroke, which leaves the gas no room",
+                    "Give the gas volume at full extension, or leave gas_volume out",
+                    "gas_volume",
+                )
+        return self
+
+    def built(self) -> Shock:
+        """As the truck holds it."""
+        return Shock(self.stroke, self.shaft_diameter, self.gas_pressure, self.gas_volume)
+
+
+class AdjusterTable(Table):
+    """The nut and its thread."""
+
+    travel_per_turn: Annotated[float, Quantity("length", 0.0002, 0.010, "1/12 in")]
+    range: tuple[
+        Annotated[float, Quantity("length", -0.3, 1.0, "0 in")],
+        Annotated[float, Quantity("length", -0.3, 1.0, "3 1/2 in")],
+    ]
+    step: Annotated[float, Number(0.01, 2.0, "0.25")] = 0.25
+
+    @model_validator(mode="after")
+    def _range_runs_upward(self) -> "AdjusterTable":
+        if self.range[0] >= self.range[1]:
+            raise TableError(
+                "the first preload is not below the second",
+                "Write the least preload first, then the most",
+                "range",
+            )
+        return self
+
+    def built(self) -> Adjuster:
+        """As the truck holds it."""
+        return Adjuster(self.travel_per_turn, *self.range, self.step)
+
+
+class CycleRow(Table):
+    """One position of the cycled axle."""
+
+    height: Height
+    shaft: Annotated[float, Quantity("length", -0.01, 1.5, "3/4 in")]
+
+
+class BumpStopTable(Table):
+    """A bump stop."""
+
+    kind: Literal["hydraulic", "soft"]
+    travel: Annotated[float, Quantity("length", 0.001, 0.5, "2 in")] | None = None
+
+
+class TravelTable(Table):
+    """Planned ends of axle travel."""
+
+    height_full_bump: Height | None = None
+    height_strap: Height | None = None
+    bump_stop: BumpStopTable | None = None
+
+    @model_validator(mode="after")
+    def _strap_is_above_bump(self) -> "TravelTable":
+        if self.height_full_bump and self.height_strap and self.height_full_bump >= self.height_strap:
+            raise TableError(
+                "full bump is not below the strap's height",
+                "Heights grow upward: frame mark above axle mark",
+                "height_full_bump",
+            )
+        return self
+
+    def built(self) -> Travel:
+        """As the truck holds it."""
+        stop = self.bump_stop
+        kind, travel = (stop.kind, stop.travel) if stop else (None, None)
+        return Travel(self.height_full_bump, self.height_strap, kind, travel)
+
+
+class TargetTable(Table):
+    """What is wanted."""
+
+    LF: Height | None = None
+    RF: Height | None = None
+    LR: Height | None = None
+    RR: Height | None = None
+    front: Height | None = None
+    rear: Height | None = None
+    cross_weight: Annotated[float, Number(30, 70, "50.0", per=100)] | None = None
+    height_tolerance: Annotated[float, _MARGIN] = Target.height_tolerance
+    cross_weight_tolerance: Annotated[float, Number(0.01, 20, "0.5", per=100)] = Target.cross_weight_tolerance
+
+    def heights(self, *names: str) -> dict[str, float]:
+        """Those of the named corners or ends that have a target (m)."""
+        return {name: height for name in names if (height := getattr(self, name)) is not None}
+
+    def built(self) -> Target:
+        """As the truck holds it."""
+        return Target(
+            self.heights("LF", "RF", "LR", "RR"),
+            self.heights("front", "rear"),
+            self.cross_weight,
+            self.height_tolerance,
+            self.cross_weight_tolerance,
+        )
+
+
+class NoiseTable(Table):
+    """One standard deviation each."""
+
+    height: Annotated[float, _MARGIN] = Noise.height
+    load: Annotated[float, _SMALL_PERCENT] = Noise.load
+    spring_rate: Annotated[float, _SMALL_PERCENT] = Noise.spring_rate
+    datum: Annotated[float, _MARGIN] = Noise.datum
+    floor: Annotated[float, _MARGIN] = Noise.floor
+
+    def built(self) -> Noise:
+        """As the truck holds it."""
+        return Noise(self.height, self.load, self.spring_rate, self.datum, self.floor)
+
+
+AnyTable = TypeVar("AnyTable", bound=Table)

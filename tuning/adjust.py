@@ -1,0 +1,360 @@
+"""Turns at each adjuster, what to expect of them and how sure that is. SI inside.
+
+The turns minimise the expected squared miss of the targets, in tolerances, over draws of everything the log
+leaves unsure, on the lattice of whole steps and inside what is allowed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import stack as springs
+from .fit import Fit, Parameters
+from .interval import Interval, from_draws
+from .next_reading import NextReading, next_reading
+from .statics import Struts, equilibrium
+from .truck import CORNERS, END_NAMES, SIDES, Target
+
+Array = NDArray[np.float64]
+
+FEW = 24  # draws that steer the search; the answer itself is drawn in full
+LAZINESS = 1e-4  # squared tolerances a turn has to gain before it is asked of anyone
+FIRST_STRIDE = 32  # steps of the adjuster, halved down to one
+GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is looked for
+CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
+
+
+class AdjustError(Exception):
+    """No answer is possible; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class CornerAnswer:
+    """One corner before and after. Lengths m, loads N; None where there is no adjuster or nothing was read."""
+
+    turns: float | None
+    preload_now: float | None
+    preload_after: float | None
+    height_now: float
+    load_now: float | None
+    height_after: Interval
+    load_after: Interval | None
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """The answer. Cross-weights are shares (0.5 is even), None where loads are unknown."""
+
+    run: str
+    corners: dict[str, CornerAnswer]
+    cross_weight_now: float | None
+    cross_weight_after: Interval | None
+    probability_in_tolerance: float
+    reachable: bool
+    limits: tuple[str, ...]
+    next_reading: NextReading | None
+
+
+@dataclass(frozen=True)
+class Wish:
+    """One target as a straight function of heights and cross-weight. name: corner, end or cross_weight."""
+
+    name: str
+    value: float
+    tolerance: float
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """Heights (..., 4) m, wheel loads (..., 4) N and cross-weight (...) to expect."""
+
+    heights: Array
+    loads: Array
+
+    @cached_property
+    def cross_weight(self) -> Array:
+        """(RF + LR) / total."""
+        return np.asarray(self.loads @ CROSS / self.loads.sum(axis=-1))
+
+    def miss(self, wishes: tuple[Wish, ...]) -> Array:
+        """How far off each wish, in tolerances: (..., wishes)."""
+        found = [self.value(wish.name) for wish in wishes]
+        off = [(v - w.value) / w.tolerance for v, w in zip(found, wishes, strict=True)]
+        return np.stack(off, axis=-1)
+
+    def value(self, name: str) -> Array:
+        """What a wish is about."""
+        if name == "cross_weight":
+            return self.cross_weight
+        if name in CORNERS:
+            return self.heights[..., CORNERS.index(name)]
+        return np.asarray(self.heights[..., [CORNERS.index(c) for c in SIDES[name]]].mean(axis=-1))
+
+
+def wishes_of(target: Target, loads_known: bool) -> tuple[Wish, ...]:
+    """Targets that can be judged: cross-weight only where the loads are known."""
+    wishes = [Wish(c, h, target.height_tolerance) for c, h in target.heights.items()]
+    wishes += [Wish(e, h, target.height_tolerance) for e, h in target.ends.items()]
+    if target.cross_weight is not None and loads_known:
+        wishes.append(Wish("cross_weight", target.cross_weight, target.cross_weight_tolerance))
+    return tuple(wishes)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The fitted truck set up for trying turns: nothing here decides anything."""
+
+    fit: Fit
+    draws: Array  # (n, p)
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Corners with an adjuster."""
+        return tuple(c for c in CORNERS if self.fit.truck.corners[c].adjuster is not None)
+
+    @cached_property
+    def per_turn(self) -> Array:
+        """Preload per turn (m), (4,), zero where there is no adjuster."""
+        adjusters = [self.fit.truck.corners[c].adjuster for c in CORNERS]
+        return np.array([0.0 if a is None else a.travel_per_turn for a in adjusters])
+
+    @cached_property
+    def step(self) -> Array:
+        """Smallest step (turns) of each adjuster in `names`."""
+        adjusters = [self.fit.truck.corners[c].adjuster for c in self.names]
+        return np.array([a.step for a in adjusters if a is not None])
+
+    def outlook(self, turns: Array, theta: Array) -> Outlook:
+        """Where the truck stands after turns (k, 4) for unknowns (n, p): arrays (k, n, 4)."""
+        p = self.fit.parameters(theta)
+        preload = self.fit.preload + turns[:, None] * self.per_turn
+        strut = replace(self.fit.strut, preload=preload, compliance=p.compliance, datum=p.datum)
+        heights, loads = equilibrium(strut, self.fit.axle, p.weight, p.offset, p.twist)
+        return Outlook(heights, loads)
+
+    def spread(self, turns: Array) -> Array:
+        """Turns of the adjusters in `names` (..., m) as turns of all corners (..., 4)."""
+        full = np.zeros((*turns.shape[:-1], 4))
+        full[..., [CORNERS.index(c) for c in self.names]] = turns
+        return full
+
+
+def bench(fit: Fit, draws: int = 1000, seed: int = 0) -> Bench:
+    """Set a fitted truck up for trying turns."""
+    return Bench(fit, fit.draws(draws, seed))
+
+
+def adjust(fit: Fit, draws: int = 1000, seed: int = 0) -> Adjustment:
+    """The turns that bring the truck nearest its targets.
+
+    Raises AdjustError where there is no adjuster or no target to go by.
+    """
+    table = bench(fit, draws, seed)
+    wishes = wishes_of(fit.truck.target, fit.loads_known)
+    if not table.names:
+        raise AdjustError(f"{fit.truck.name} has no adjuster: write [front.adjuster] or choose other springs")
+    if not wishes:
+        raise AdjustError("no target that can be judged: write heights under [target], or weigh the wheels")
+    allowed = _allowed(table)
+    turns = _search(table, wishes, allowed)
+    return _answer(table, wishes, table.spread(turns), allowed)
+
+
+def predict(fit: Fit, turns: Mapping[str, float], draws: int = 1000, seed: int = 0) -> Adjustment:
+    """What to expect of these turns. Raises AdjustError for a corner without adjuster."""
+    table = bench(fit, draws, seed)
+    for corner in turns:
+        if corner not in table.names:
+            raise AdjustError(f"{corner} has no adjuster; those with one: {', '.join(table.names) or 'none'}")
+    wanted = np.array([turns.get(c, 0.0) for c in CORNERS])
+    return _answer(table, wishes_of(fit.truck.target, fit.loads_known), wanted, _allowed(table))
+
+
+@dataclass(frozen=True)
+class Allowed:
+    """Turns allowed at one adjuster, from now, and what sets each end."""
+
+    low: float
+    high: float
+    low_reason: str
+    high_reason: str
+
+
+def _allowed(table: Bench) -> dict[str, Allowed]:
+    """Turns between the ends of the thread, springs seated at droop, no coil bind at bump, on the lattice."""
+    fit = table.fit
+    best = fit.parameters(fit.theta[None])
+    found = {}
+    for name in table.names:
+        i = CORNERS.index(name)
+        corner = fit.truck.corners[name]
+        assert corner.adjuster is not None  # names holds only such corners
+        low, high = corner.preload_range(fit.stacks[i])
+        per_turn, step = corner.adjuster.travel_per_turn, corner.adjuster.step
+        grid = np.arange(np.ceil(low / per_turn / step - 1e-9), np.floor(high / per_turn / step + 1e-9) + 1)
+        now = fit.preload[i] / per_turn / step
+        grid = grid - np.round(now) if len(grid) else np.zeros(1)
+        preload = fit.preload[i] + grid * step * per_turn
+        seated = preload + _travel_at(corner.travel.height_strap, fit.strut, i, 0.0) >= best.datum[0, i]
+        free = _bind_margin(fit, best, i, preload) > 0
+        good = grid[seated & free] if (seated & free).any() else grid
+        low_reason = "springs come loose at full droop" if good[0] > grid[0] else "end of the thread"
+        high_reason = "coil bind at full bump" if good[-1] < grid[-1] else "end of the thread"
+        found[name] = Allowed(good[0] * step, good[-1] * step, low_reason, high_reason)
+    return found
+
+
+def _travel_at(height: float | None, strut: Struts, corner: int, default: float) -> float:
+    """Shock travel used (m) with the corner's seat at a height; default where the height is not known."""
+    if height is None:
+        return default
+    heights = np.full(4, height)
+    return float((strut.stroke - strut.cycle.shaft(heights))[corner])
+
+
+def _bind_margin(fit: Fit, best: Parameters, corner: int, preload: Array) -> Array:
+    """Spring travel left before coil bind at full bump (m) at each preload; full bump, where not stated, is the
+    lowest height of the cycle table."""
+    bump = fit.truck.corners[CORNERS[corner]].travel.height_full_bump
+    lowest = min(h for h, _ in fit.truck.corners[CORNERS[corner]].cycle)
+    used = _travel_at(lowest if bump is None else bump, fit.strut, corner, 0.0)
+    solid = fit.strut.solid_travel[corner]
+    limit = springs.limits(np.broadcast_to(solid, (*preload.shape, 2)), fit.strut.ring_gap[corner], preload)
+    return np.asarray(limit.sum(axis=-1) - (preload + used - best.datum[0, corner]))
+
+
+def _search(table: Bench, wishes: tuple[Wish, ...], allowed: dict[str, Allowed]) -> Array:
+    """Turns of the adjusters in `names`.
+
+    Strides over the lattice in every combination of directions, long ones first, so that neither a slider on its
+    ring (where a nut does nothing) nor a warp valley stops it; first with the best estimate, then with draws.
+    """
+    step = table.step
+    low = np.array([allowed[c].low for c in table.names])
+    high = np.array([allowed[c].high for c in table.names])
+    ways = np.array(list(product((-1, 0, 1), repeat=len(step))))
+
+    def cost(turns: Array, theta: Array) -> Array:
+        miss = table.outlook(table.spread(turns), theta).miss(wishes)
+        return np.asarray((miss**2).sum(axis=-1).mean(axis=-1) + LAZINESS * np.abs(turns).sum(axis=-1))
+
+    here = np.clip(np.zeros(len(step)), low, high)
+    few = table.fit.theta + (table.draws - table.fit.theta)[:FEW]
+    for theta, stride in [(table.fit.theta[None], FIRST_STRIDE), (few, 4)]:
+        while stride:
+            tries = np.unique(np.clip(here + ways * stride * step, low, high), axis=0)
+            costs = cost(np.vstack([here, tries]), theta)
+            if costs[1:].min() < costs[0] - 1e-12:
+                here = tries[costs[1:].argmin()]
+            else:
+                stride //= 2
+    return here
+
+
+def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[str, Allowed]) -> Adjustment:
+    fit = table.fit
+    outlook = table.outlook(turns[None], table.draws)
+    heights, loads, cross = outlook.heights[0], outlook.loads[0], outlook.cross_weight[0]
+    miss = outlook.miss(wishes)[0] if wishes else np.zeros((len(heights), 0))
+    latest = fit.evidence.rounds.run == len(fit.runs) - 1
+    height_now = _mean_known(fit.evidence.rounds.height, latest)
+    load_now = _mean_known(fit.evidence.rounds.load, latest)
+    weighed = ~np.isnan(load_now)
+    corners = {}
+    for i, name in enumerate(CORNERS):
+        turned = name in table.names
+        after = fit.preload[i] + turns[i] * table.per_turn[i]
+        corners[name] = CornerAnswer(
+            turns=float(turns[i]) if turned else None,
+            preload_now=float(fit.preload[i]) if turned else None,
+            preload_after=float(after) if turned else None,
+            height_now=float(height_now[i]) if latest.any() else float("nan"),
+            load_now=float(load_now[i]) if weighed[i] else None,
+            height_after=from_draws(heights[:, i]),
+            load_after=from_draws(loads[:, i]) if _load_known(fit, i) else None,
+        )
+    odds = float((np.abs(miss) <= 1).all(axis=-1).mean())
+    reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all())
+    limits = _limits(table, wishes, turns, miss.mean(axis=0), allowed)
+    better = next_reading(table, wishes, turns) if wishes and reachable and odds < GOOD_ODDS else None
+    return Adjustment(
+        run=fit.runs[-1].name,
+        corners=corners,
+        cross_weight_now=float(load_now @ CROSS / load_now.sum()) if weighed.all() else None,
+        cross_weight_after=from_draws(cross) if fit.loads_known else None,
+        probability_in_tolerance=odds,
+        reachable=reachable,
+        limits=limits,
+        next_reading=better,
+    )
+
+
+def _load_known(fit: Fit, corner: int) -> bool:
+    """Loads come from scales, or, less surely, from springs whose datum is known."""
+    return fit.weighed_ends[corner // 2] or bool(fit.evidence.has_datum[corner])
+
+
+def _mean_known(values: Array, rows: NDArray[np.bool_]) -> Array:
+    """Mean of each corner's readings in the rows, the last one known ever where there is none."""
+    chosen = values[rows]
+    count = (~np.isnan(chosen)).sum(axis=0)
+    return np.divide(np.nansum(chosen, axis=0), count, out=np.full(4, np.nan), where=count > 0)
+
+
+def _limits(
+    table: Bench, wishes: tuple[Wish, ...], turns: Array, miss: Array, allowed: dict[str, Allowed]
+) -> tuple[str, ...]:
+    """What held the answer back, a line each."""
+    fit = table.fit
+    said = []
+    if fit.truck.target.cross_weight is not None and not fit.loads_known:
+        said.append("cross-weight left out: the wheel loads are unknown; weigh all four wheels once")
+    outside = bool(np.any(np.abs(miss) > 1))
+    held = False
+    for name in table.names:
+        i, room = CORNERS.index(name), allowed[name]
+        step = fit.truck.corners[name].adjuster
+        assert step is not None
+        at_end = turns[i] >= room.high - step.step / 2 or turns[i] <= room.low + step.step / 2
+        if turns[i] > room.high + 1e-9 or turns[i] < room.low - 1e-9:
+            reason = room.high_reason if turns[i] > room.high else room.low_reason
+            said.append(f"{name}: these turns go past what is allowed ({reason})")
+            held = True
+        elif at_end and outside:
+            reason = room.high_reason if turns[i] >= room.high - step.step / 2 else room.low_reason
+            said.append(f"{name}: no further this way ({reason})")
+            held = True
+        if _on_ring(fit, i, turns[i] * table.per_turn[i]):
+            said.append(
+                f"{name}: the slider sits on its ring, so this nut does nothing to the height; "
+                "move the ring or change the lower spring"
+            )
+            held = True
+    if outside and not held:
+        names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
+        said.append(f"the targets conflict through the frame: {names} can't all be met; this is the best trade")
+    return tuple(said)
+
+
+def _on_ring(fit: Fit, corner: int, added: float) -> bool:
+    """Whether the slider rests on its ring at today's load with this much preload added."""
+    gap = fit.strut.ring_gap[corner]
+    best = fit.parameters(fit.theta[None])
+    upper = best.compliance[0, corner, 0]
+    if upper == 0 or gap >= springs.NO_STOP:
+        return False
+    wheel = fit.evidence.rounds.load[-1]
+    if np.isnan(wheel).any():
+        return False
+    seat = fit.axle.seat_loads(wheel)
+    near = fit.axle.seat_heights(fit.evidence.rounds.height_near[-1])
+    force = fit.strut.spring_force(seat, near)[corner]
+    stop = max(gap + fit.preload[corner] + added, 0.0)
+    return bool(force * upper >= stop and stop < fit.strut.solid_travel[corner, 0])
+
+
+__all__ = ["END_NAMES", "AdjustError", "Adjustment", "Bench", "CornerAnswer", "adjust", "bench", "predict"]

@@ -1,0 +1,349 @@
+"""The fit: a load-versus-height model per corner from every reading in the log. SI.
+
+Mixed estimation (Theil and Goldberger 1961, IER 2, 65): rows of the readings, whitened, over prior rows from the
+truck file, solved at once; three or four passes, each straight about the last. With one run it answers from the
+springs' nominal data with an honest spread, with many from the log.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from statsmodels.robust.norms import HuberT
+
+from . import lines
+from .lines import CORNER_END, Evidence, Rows, Unknowns, evidence_of, load_by_weight, rows_of
+from .noise import sharpened
+from .readings import Reading, Run
+from .regression import Regression, regress
+from .statics import Axles, Struts, Weight, axles, struts, weight_of
+from .truck import CORNERS, Stack, Truck
+
+Array = NDArray[np.float64]
+
+MAX_PASSES = 8
+DOUBTFUL = 3.2905267314919255  # a normal number lies outside ± this once in a thousand times
+ROBUST_DISAGREES = 1.0  # standard errors between the fit and its robust twin
+
+
+class FitError(Exception):
+    """The readings can't be fitted; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Parameters:
+    """Draws of everything the equilibrium needs; the first axis runs over the draws."""
+
+    compliance: Array  # (n, 4, 2) m/N
+    datum: Array  # (n, 4) m
+    offset: Array  # (n,) rad
+    twist: Array  # (n,) rad per N·m
+    weight: Weight  # (n,) each
+
+
+@dataclass(frozen=True)
+class Check:
+    """What the rest of the log says of one reading.
+
+    error: how far the reading stands from what the others allow, in its own unit; t: the same in standard
+    deviations (studentised deleted residual). influence: how much the corner's line would move at that load
+    without the reading (m of height, upward positive).
+    """
+
+    reading: Reading
+    kind: str  # "height" or "load"
+    error: float
+    t: float
+    influence: float
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The fitted truck and where it stands after its latest run."""
+
+    truck: Truck
+    runs: tuple[Run, ...]
+    evidence: Evidence
+    rows: Rows
+    regression: Regression  # over whitened rows, prior rows last
+    whitened: Array  # (n, 5, p) columns after whitening
+    root: Array  # (n, 5, 5) Cholesky root of each round's covariance
+    weighed_ends: tuple[bool, bool]  # an end whose wheel loads are known from scales
+    robust_shift: float  # largest difference to the robust refit, in standard errors
+
+    @property
+    def theta(self) -> Array:
+        """Best estimate of the unknowns, in the order of `unknowns`."""
+        return self.regression.estimate
+
+    @property
+    def unknowns(self) -> Unknowns:
+        """Which unknown stands where."""
+        return self.evidence.unknowns
+
+    @cached_property
+    def axle(self) -> Axles:
+        """Today's axles, (4,)."""
+        return axles(self.truck)
+
+    @cached_property
+    def stacks(self) -> tuple[Stack, ...]:
+        """Today's stacks."""
+        return lines.stacks_of(self.runs, [self.truck] * len(self.runs))[-1]
+
+    @cached_property
+    def strut(self) -> Struts:
+        """Today's corners at today's preload, nominal, (4,)."""
+        return replace(struts(self.truck, self.stacks), preload=self.preload)
+
+    @cached_property
+    def preload(self) -> Array:
+        """Today's preload (m), zero at a corner without adjuster."""
+        known = self.evidence.rounds.preload[self.evidence.rounds.run == len(self.runs) - 1]
+        last = self.evidence.rounds.preload
+        now = [_last_known(known[:, c], last[:, c]) for c in range(4)]
+        return np.array(now)
+
+    @cached_property
+    def spring_index(self) -> NDArray[np.intp]:
+        """Place of today's springs among the unknowns, (4, 2)."""
+        pairs = zip(CORNERS, self.stacks, strict=True)
+        return np.array([[self.unknowns.spring(c, s, i) for i in (0, 1)] for c, s in pairs], dtype=np.intp)
+
+    @property
+    def loads_known(self) -> bool:
+        """Whether scales have told what every wheel carries."""
+        return all(self.weighed_ends)
+
+    def parameters(self, theta: Array) -> Parameters:
+        """Vectors of unknowns (n, p) as what the equilibrium needs, held inside what is physically possible."""
+        padded = np.concatenate([theta, np.zeros((len(theta), 1))], axis=1)
+        share = np.maximum(padded[:, self.spring_index], -0.5)
+        front, rear, couple = theta[:, self.unknowns.weight].T
+        return Parameters(
+            compliance=self.strut.compliance * (1 + share),
+            datum=theta[:, self.unknowns.datum],
+            offset=theta[:, self.unknowns.offset],
+            twist=np.maximum(theta[:, self.unknowns.twist], 0.05) * self.axle.twist_compliance,
+            weight=Weight(np.maximum(front, 1.0), np.maximum(rear, 1.0), couple),
+        )
+
+    def draws(self, count: int, seed: int = 0) -> Array:
+        """Equally likely vectors of unknowns, (count, p).
+
+        The error of a straight estimator is the same straight function of the errors that went in. Those of a
+        rolled-and-bounced reading's friction are flat, not bell-shaped, and after one run they are the largest:
+        they are drawn flat and carried through; all others are normal.
+        """
+        random = np.random.default_rng(seed)
+        covariance = self.regression.covariance
+        flat = self._friction_gain
+        rest = covariance - flat @ flat.T
+        values, vectors = np.linalg.eigh(_scaled(rest, self.regression.sd))
+        root = self.regression.sd[:, None] * vectors * np.sqrt(np.maximum(values, 0))
+        normal = random.standard_normal((count, len(covariance)))
+        even = random.uniform(-np.sqrt(3), np.sqrt(3), (count, flat.shape[1]))
+        return np.asarray(self.theta + normal @ root.T + even @ flat.T)
+
+    @cached_property
+    def _friction_gain(self) -> Array:
+        """How the estimate moves with the friction in each rolled-and-bounced reading, in its sd: (p, k)."""
+        n, r, c = np.nonzero((self.evidence.rounds.settled == 0)[:, None] & (self.rows.friction != 0))
+        del r
+        which = np.unique(np.stack([n, c]), axis=1)
+        effect = self.rows.friction[which[0], :, which[1]] * self.rows.friction_sd[which[0], which[1]][:, None]
+        white = np.linalg.solve(self.root[which[0]], effect[..., None])[..., 0]
+        return np.asarray(self.regression.covariance @ np.einsum("krp,kr->pk", self.whitened[which[0]], white))
+
+    @cached_property
+    def checks(self) -> tuple[Check, ...]:
+        """Every reading against all the others."""
+        residuals = self.regression.residuals[: self.whitened.shape[0] * 5].reshape(-1, 5)
+        found = []
+        slope = -np.diagonal(self.rows.tape[:, :4], axis1=1, axis2=2)
+        for kind, effect in (("height", self.rows.tape), ("load", self.rows.scale)):
+            z = np.linalg.solve(self.root, effect)  # (n, 5, 4): a unit of error in one reading, whitened
+            seen = np.einsum("nrp,nrc->ncp", self.whitened, z)
+            gain = seen @ self.regression.covariance
+            left = np.einsum("nrc,nrc->nc", z, z) - np.einsum("ncp,ncp->nc", gain, seen)
+            part = np.einsum("nrc,nr->nc", z, residuals)
+            safe = np.maximum(left, 1e-12)
+            error, t = part / safe, part / np.sqrt(safe)
+            moved = np.einsum("ncp,ncp->nc", gain, self.rows.columns[:, :4]) * error / slope
+            for i, row in enumerate(self.evidence.rounds.readings):
+                for c, reading in enumerate(row):
+                    if reading is not None and getattr(reading, kind) is not None:
+                        found.append(
+                            Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c]))
+                        )
+        return tuple(found)
+
+
+def _last_known(now: Array, ever: Array) -> float:
+    for values in (now, ever):
+        known = values[~np.isnan(values)]
+        if known.size:
+            return float(known[-1])
+    return 0.0
+
+
+def _scaled(covariance: Array, sd: Array) -> Array:
+    return covariance / sd / sd[:, None]
+
+
+def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None) -> Fit:
+    """Fit the corner lines, the twist line and friction to every reading that is not in doubt.
+
+    truck: as it is now. runs: oldest first. trucks: the truck as it was at each run, the same throughout if left
+    out. Raises FitError where there is nothing to fit.
+    """
+    runs = tuple(runs)
+    then = list(trucks) if trucks is not None else [truck] * len(runs)
+    read = {r.corner for run in runs for r in run.readings if r.height is not None and not r.doubt}
+    missing = [corner for corner in CORNERS if corner not in read]
+    if missing:
+        raise FitError(f"no height has been read at {', '.join(missing)}: read all four corners once, then ask again")
+    truck = replace(truck, noise=sharpened(truck, runs))
+    evidence = replace(evidence_of(runs, then), noise=truck.noise)
+    prior, sd, weighed = _prior(truck, evidence)
+    theta = prior
+    for _ in range(MAX_PASSES):
+        rows, root, white, response = _whitened(evidence, theta)
+        solved = _solve(white, response, prior, sd)
+        step = np.max(np.abs(solved.estimate - theta) / solved.sd)
+        theta = solved.estimate
+        if step < 0.01:
+            break
+    robust = _robust(white, response, prior, sd, solved)
+    shift = float(np.max(np.abs(robust - solved.estimate) / solved.sd))
+    return Fit(truck, runs, evidence, rows, solved, white, root, weighed, shift)
+
+
+def _whitened(evidence: Evidence, theta: Array) -> tuple[Rows, Array, Array, Array]:
+    rows = rows_of(evidence, theta, *_loads(evidence, theta))
+    root = np.linalg.cholesky(rows.covariance)
+    both = np.concatenate([rows.columns, rows.response[..., None]], axis=-1)
+    white = np.linalg.solve(root, both)
+    return rows, root, white[..., :-1], white[..., -1]
+
+
+def _solve(white: Array, response: Array, prior: Array, sd: Array, weights: Array | None = None) -> Regression:
+    """Whitened rows over prior rows; weights (5n,) thin out rows for the robust twin."""
+    columns, right = white.reshape(-1, len(prior)), response.reshape(-1)
+    if weights is not None:
+        columns, right = columns * np.sqrt(weights)[:, None], right * np.sqrt(weights)
+    return regress(np.vstack([columns, np.diag(1 / sd)]), np.concatenate([right, prior / sd]), known_variance=True)
+
+
+def _robust(white: Array, response: Array, prior: Array, sd: Array, start: Regression) -> Array:
+    """Estimate of Huber's regression (1.345 standard deviations) with the same known scale and prior rows."""
+    norm, estimate = HuberT(), start.estimate
+    for _ in range(4):
+        residuals = (response - white @ estimate).reshape(-1)
+        if np.abs(residuals).max() <= norm.t:
+            break
+        estimate = _solve(white, response, prior, sd, np.asarray(norm.weights(residuals))).estimate
+    return estimate
+
+
+def _prior(truck: Truck, evidence: Evidence) -> tuple[Array, Array, tuple[bool, bool]]:
+    """Prior mean and standard deviation of every unknown, and which ends have been on scales."""
+    unknowns, noise = evidence.unknowns, truck.noise
+    mean, sd = np.zeros(unknowns.size), np.full(unknowns.size, noise.spring_rate)
+    sd[unknowns.datum] = np.where(evidence.has_datum, noise.datum, lines.FREE_DATUM)
+    given = truck.frame_twist_stiffness is not None
+    mean[unknowns.twist], sd[unknowns.twist] = 1.0, lines.TWIST_GIVEN if given else lines.TWIST_GUESSED
+    sd[unknowns.offset] = lines.FREE_SPRING_OFFSET
+    friction = np.array([truck.front.friction, truck.rear.friction])
+    mean[unknowns.friction], sd[unknowns.friction] = friction, lines.OWN_FRICTION * friction + 1.0
+    weight, weight_sd, weighed = _weight_prior(evidence, mean)
+    mean[unknowns.weight], sd[unknowns.weight] = weight, weight_sd
+    return mean, sd, weighed
+
+
+def _weight_prior(evidence: Evidence, theta: Array) -> tuple[Array, Array, tuple[bool, bool]]:
+    """Axle sums and roll couple now: from the last run that was weighed, else a guess from the springs, wide."""
+    load, run = evidence.rounds.load, evidence.rounds.run
+    arm = evidence.axle.track[-1, [0, 2]] / 2
+    sums, spreads, halves = np.zeros(2), np.zeros(2), np.zeros(2)
+    weighed = [False, False]
+    guess = _seat_guess(evidence, theta)
+    for end in (0, 1):
+        pair = load[:, 2 * end : 2 * end + 2]
+        rows = np.nonzero(~np.isnan(pair).any(axis=1))[0]
+        if rows.size:
+            last = pair[run == run[rows[-1]]]
+            last = last[~np.isnan(last).any(axis=1)]
+            mean = last.mean(axis=0)
+            noise = evidence.noise.load * mean / np.sqrt(len(last))
+            drift = 0.0 if run[rows[-1]] == run[-1] else lines.WEIGHT_DRIFT
+            weighed[end] = True
+        else:
+            mean = guess[2 * end : 2 * end + 2]
+            noise, drift = np.zeros(2), 0.3
+        sums[end], halves[end] = mean.sum(), (mean[0] - mean[1]) * arm[end]
+        spreads[end] = np.hypot(np.sqrt((noise**2).sum()), drift * mean.sum())
+    couple_sd = np.hypot(*(spreads * arm))
+    return np.array([*sums, halves.sum()]), np.array([*spreads, couple_sd]), (weighed[0], weighed[1])
+
+
+def _seat_guess(evidence: Evidence, theta: Array) -> Array:
+    """Wheel loads (4,) that the springs' nominal data give for the latest heights; an end without shocks is taken
+    to carry what the other carries."""
+    seat = evidence.axle.seat_heights(evidence.rounds.height_near)
+    wheel = _spring_wheel_loads(evidence, theta, seat)[-1]
+    known = evidence.has_datum
+    fallback = float(np.mean(wheel[known])) if known.any() else 4000.0
+    return np.where(known, wheel, fallback)
+
+
+def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
+    """Wheel loads (n, 4) from stack compression alone; only of use where the datum is known."""
+    strut = evidence.strut
+    share = np.append(theta, 0.0)[evidence.spring_index]
+    compressed = strut.compression(seat) - theta[evidence.unknowns.datum]
+    limit = strut.limit()
+    most = 0.98 * limit.sum(axis=-1)
+    force = lines.springs.force(np.minimum(compressed, most), strut.compliance * (1 + share), limit)
+    return evidence.axle.wheel_loads(strut.seat_load(force, seat))
+
+
+def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
+    """Wheel loads of every round (n, 4), root of their covariance (n, 4, 4), link to the unknown weight (n, 4, 3).
+
+    Weighed: what the scales say. Not weighed at all: the weight now, give or take what fuel and tools change, and
+    a front couple that nobody knows. Weighed in part: the unweighed wheels could carry anything.
+    """
+    load, axle = evidence.rounds.load, evidence.axle
+    n = len(load)
+    known = ~np.isnan(load)
+    factor = np.zeros((n, 4, 4))
+    link = np.zeros((n, 4, 3))
+    corner = np.arange(4)
+    if known.all():
+        factor[:, corner, corner] = evidence.noise.load * load
+        return load, factor, link
+    spread = load_by_weight(axle)
+    seat = axle.seat_heights(evidence.rounds.height_near)
+    guess = _spring_wheel_loads(evidence, theta, seat)
+    front, rear, couple = theta[evidence.unknowns.weight]
+    by_front = axle.front_couple(guess)
+    by_rear = couple - (guess[:, 2] - guess[:, 3]) * axle.track[:, 2] / 2
+    ends = [e for e in (0, 1) if evidence.has_datum[2 * e]]
+    front_couple = np.mean([(by_front, by_rear)[e] for e in ends], axis=0) if ends else np.full(n, couple / 2)
+    model = np.einsum("nkj,jn->nk", spread, np.array([np.full(n, v) for v in (front, rear, couple)] + [front_couple]))
+    loads = np.where(known, load, model)
+    size = np.where(known, evidence.noise.load * np.abs(loads), np.abs(model))
+    factor[:, corner, corner] = size
+    unweighed = ~known.any(axis=1)
+    arm = axle.track.mean(axis=1) / 4
+    drift = lines.WEIGHT_DRIFT * np.array([front, rear, front + rear])
+    free = np.stack([np.full(n, drift[0]), np.full(n, drift[1]), drift[2] * arm, (front + rear) * arm], axis=-1)
+    factor[unweighed] = (spread * free[:, None])[unweighed]
+    link[unweighed] = spread[unweighed][..., :3]
+    return loads, factor, link
+
+
+__all__ = ["CORNER_END", "Check", "Fit", "FitError", "Parameters", "fit"]

@@ -1,0 +1,259 @@
+"""The rows of the fit: what each round of readings says of the unknowns, and how surely. SI.
+
+A round gives five rows, straight in the unknowns. Four corner lines,
+
+    x = d + D(F; g) ∓ C f / m        stack compression = datum + deflection of the springs ∓ friction held
+
+and one twist line, the frame tying the corners,
+
+    warp(h) = c0 + c1 (M − share · couple),
+
+with the heights written as the corner lines say they are for that round's loads, so that the tape's error is
+counted once. Errors of the five rows come from the same sources (tape, friction, scales, floor) and go together:
+each round is whitened by the Cholesky root of its own 5 × 5 covariance.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import stack as springs
+from .rounds import Rounds, rounds_of, stacks_of
+from .readings import Run
+from .statics import Axles, Struts, Weight, axles, struts, weight_of, wheel_loads
+from .truck import CORNERS, END_NAMES, END_OF, Noise, Stack, Truck
+
+Array = NDArray[np.float64]
+T = TypeVar("T")
+
+UNREAD = 1.0  # m: a tape this poor says nothing
+UNHELD = 0.15  # share of the friction band by which settling from one side may fail to use it up (from memory)
+WEIGHT_DRIFT = 0.005  # share of an end's load that fuel and tools change between weighed and unweighed runs
+FREE_DATUM = 2.0  # m: prior spread of a spring whose free height nobody knows
+FREE_SPRING_OFFSET = 0.003  # rad: prior spread of the unloaded frame's warp, marks and floor included
+OWN_FRICTION = 0.5  # prior spread of an end's friction, as a share
+TWIST_GIVEN, TWIST_GUESSED = 1 / 3, 1 / 2  # prior spread of the twist compliance, as a share
+
+CORNER_END = [END_NAMES.index(END_OF[c]) for c in CORNERS]
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """Where each unknown of the fit stands in its vector.
+
+    First the datum of each corner (m), then the compliance of each spring as a share over nominal, then the warp
+    of the unloaded truck (rad), its twist compliance as a share of nominal, the friction of each end (N) and the
+    weight: axle sums (N) and roll couple (N·m).
+    """
+
+    springs: tuple[tuple[str, Stack, int], ...]  # corner, stack, 0 upper or 1 lower
+
+    @property
+    def datum(self) -> slice:
+        """Of LF, RF, LR, RR."""
+        return slice(0, 4)
+
+    def spring(self, corner: str, stack: Stack, position: int) -> int:
+        """Place of a spring; one past the end for a spring that is not there."""
+        key = (corner, stack, position)
+        return 4 + self.springs.index(key) if key in self.springs else self.size
+
+    @property
+    def offset(self) -> int:
+        """c0."""
+        return 4 + len(self.springs)
+
+    @property
+    def twist(self) -> int:
+        """c1 over nominal."""
+        return self.offset + 1
+
+    @property
+    def friction(self) -> slice:
+        """Front, rear."""
+        return slice(self.offset + 2, self.offset + 4)
+
+    @property
+    def weight(self) -> slice:
+        """Front, rear, couple."""
+        return slice(self.offset + 4, self.offset + 7)
+
+    @property
+    def size(self) -> int:
+        """How many."""
+        return self.offset + 7
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All rounds with the truck as it was at each: what the rows are made from."""
+
+    rounds: Rounds
+    strut: Struts
+    axle: Axles
+    unknowns: Unknowns
+    spring_index: NDArray[np.intp]  # (n, 4, 2): place of each corner's springs among the unknowns
+    has_datum: NDArray[np.bool_]  # (4,): the datum is known to a few millimetres
+    noise: Noise
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Five rows a round before whitening. columns (n, 5, p), response (n, 5).
+
+    friction: part of each row's error from a unit of unknown friction force at each corner, (n, 5, 4), with its
+    standard deviation (n, 4); covariance (n, 5, 5): of everything. tape and scale: (n, 5, 4), how a row moves
+    with one height or wheel load as read.
+    """
+
+    columns: Array
+    response: Array
+    covariance: Array
+    friction: Array
+    friction_sd: Array
+    tape: Array
+    scale: Array
+
+
+def stacked(items: Sequence[T]) -> T:
+    """Dataclasses of arrays joined along a new first axis, field by field."""
+    first: Any = items[0]
+    if not is_dataclass(first):
+        return np.stack(items)  # type: ignore[return-value, call-overload]
+    parts = {f.name: stacked([getattr(item, f.name) for item in items]) for f in fields(first)}
+    return type(first)(**parts)  # type: ignore[return-value]
+
+
+def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck]) -> Evidence:
+    """What the runs say, each read against the truck as it was then."""
+    rounds = rounds_of(runs)
+    mounted = stacks_of(runs, trucks)
+    keys = list(dict.fromkeys((corner, s) for stacks in mounted for corner, s in zip(CORNERS, stacks, strict=True)))
+    unknowns = Unknowns(
+        tuple((c, s, i) for c, s in keys for i in (0, 1) if i == 1 or s.upper is not None)
+    )
+    setups = list(dict.fromkeys(zip(map(id, trucks), mounted, strict=True)))
+    by_id = {id(truck): truck for truck in trucks}
+    which = [setups.index(pair) for pair in zip(map(id, trucks), mounted, strict=True)]
+    place = np.array([which[run] for run in rounds.run], dtype=np.intp)
+    index = [
+        [[unknowns.spring(c, s, i) for i in (0, 1)] for c, s in zip(CORNERS, stacks, strict=True)]
+        for _, stacks in setups
+    ]
+    strut = stacked([struts(by_id[truck], stacks) for truck, stacks in setups])
+    axle = stacked([axles(by_id[truck]) for truck, _ in setups])
+    return Evidence(
+        rounds=rounds,
+        strut=_taken(strut, place, preload=np.nan_to_num(rounds.preload)),
+        axle=_taken(axle, place),
+        unknowns=unknowns,
+        spring_index=np.array(index, dtype=np.intp)[place],
+        has_datum=np.array([trucks[-1].corners[c].shock is not None for c in CORNERS]),
+        noise=trucks[-1].noise,
+    )
+
+
+def _taken(item: T, place: NDArray[np.intp], **changed: Array) -> T:
+    """The rows `place` of every array in a dataclass, some fields replaced."""
+    if not is_dataclass(item):
+        return item[place]  # type: ignore[index, no-any-return]
+    parts = {f.name: _taken(getattr(item, f.name), place) for f in fields(item)}
+    return type(item)(**{**parts, **changed})  # type: ignore[return-value]
+
+
+def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, load_link: Array) -> Rows:
+    """The five rows of every round, straight about `theta` (p,).
+
+    loads: wheel loads to be straight about, (n, 4). load_factor: (n, 4, k), root of their covariance.
+    load_link: (n, 4, 3), how they follow the unknown weight; zero where they were weighed.
+    """
+    rounds, strut, axle, unknowns = evidence.rounds, evidence.strut, evidence.axle, evidence.unknowns
+    n, p = len(rounds.run), unknowns.size
+    corner = np.arange(4)
+    share = np.append(theta, 0.0)[evidence.spring_index]  # the place past the end is for springs not there
+    compliance = strut.compliance * (1 + share)
+    limit = strut.limit()
+    seat = axle.seat_heights(rounds.height_near)
+    seat_load = axle.seat_loads(loads)
+    force = strut.spring_force(seat_load, seat)
+    on = springs.working(force, compliance, limit)
+    pressed = np.maximum(force, 0.0)[..., None] * strut.compliance * on
+    local = (compliance * on).sum(axis=-1)
+    ratio = strut.cycle.motion_ratio(seat)
+    slope = ratio + local * strut.force_slope(seat_load, seat)  # fall of a corner line's residual with height
+
+    columns = np.zeros((n, 5, p + 1))
+    columns[:, corner, corner] = 1.0
+    for i in (0, 1):
+        np.put_along_axis(columns[:, :4], evidence.spring_index[..., i, None], pressed[..., i, None], axis=-1)
+    held = -local / ratio
+    columns[:, corner, unknowns.friction.start + np.array(CORNER_END)] = held * rounds.settled
+    columns[..., p] = 0.0
+    columns = columns[..., :p]
+    response = np.zeros((n, 5))
+    response[:, :4] = strut.compression(seat) - springs.deflection(force, compliance, limit) + (pressed * share).sum(-1)
+
+    to_seat = _linear_part(axle.seat_loads, axle)
+    scale = np.zeros((n, 5, 4))
+    scale[:, :4] = (local / ratio)[..., None] * to_seat
+    columns[:, :4, unknowns.weight] = scale[:, :4] @ load_link
+
+    # The twist line, with each height where its corner line puts it.
+    tilt = np.array([1.0, -1.0, -1.0, 1.0]) / axle.spring_spacing
+    lift = tilt / slope
+    columns[:, 4] = np.einsum("nc,ncp->np", lift, columns[:, :4])
+    response[:, 4] = axle.warp(seat) + (lift * response[:, :4]).sum(axis=-1)
+    weight = weight_of(loads, axle)
+    twisting = axle.twisting_couple(axle.front_couple(loads), np.asarray(weight.couple))
+    columns[:, 4, unknowns.offset] = 1.0
+    columns[:, 4, unknowns.twist] = axle.twist_compliance * twisting
+    turned = (theta[unknowns.twist] * axle.twist_compliance)[:, None] * _twisting_part(axle)
+    scale[:, 4] = np.einsum("nc,nck->nk", lift, scale[:, :4]) + turned
+    columns[:, 4, unknowns.weight] += np.einsum("nk,nkw->nw", turned, load_link)
+    response += np.einsum("nrw,nw->nr", columns[..., unknowns.weight], _as_vector(weight))
+
+    friction = np.zeros((n, 5, 4))
+    friction[:, corner, corner] = held
+    friction[:, 4] = lift * held
+    band = np.maximum(theta[unknowns.friction], 0.0)[CORNER_END]
+    friction_sd = band * np.where(rounds.settled == 0, 1 / np.sqrt(3), UNHELD)
+
+    tape = np.zeros((n, 5, 4))
+    tape[:, :4] = -slope[..., None] * _linear_part(axle.seat_heights, axle)
+    tape_sd = np.where(np.isnan(rounds.height), UNREAD, evidence.noise.height)
+    floor = evidence.noise.floor * np.sqrt(2 / axle.track[:, 0] ** 2 + 2 / axle.track[:, 2] ** 2)
+    sources = np.concatenate([tape * tape_sd[:, None], friction * friction_sd[:, None], scale @ load_factor], axis=-1)
+    covariance = sources @ sources.transpose(0, 2, 1)
+    covariance[:, 4, 4] += floor**2
+    return Rows(columns, response, covariance, friction, friction_sd, tape, -scale)
+
+
+def _linear_part(function: Any, axle: Axles) -> Array:
+    """Matrix (n, 4, 4) of an affine function of four corner values."""
+    zero = np.zeros(axle.track.shape)
+    unit = [function(zero + np.eye(4)[k]) - function(zero) for k in range(4)]
+    return np.stack(unit, axis=-1)
+
+
+def _twisting_part(axle: Axles) -> Array:
+    """How the twisting couple follows each wheel load, (n, 4)."""
+    arm = np.array([1.0, -1.0, 1.0, -1.0]) * axle.track / 2
+    front = np.array([1.0, 1.0, 0.0, 0.0])
+    return arm * (front - axle.rear_tyre_share[:, None])
+
+
+def _as_vector(weight: Weight) -> Array:
+    return np.stack(np.broadcast_arrays(weight.front, weight.rear, weight.couple), axis=-1)
+
+
+def load_by_weight(axle: Axles) -> Array:
+    """How wheel loads follow front sum, rear sum, roll couple and front couple: (n, 4, 4)."""
+    zero = np.zeros(len(axle.track))
+    columns = []
+    for k in range(4):
+        one = [zero + (k == j) for j in range(4)]
+        columns.append(wheel_loads(Weight(one[0], one[1], one[2]), one[3], axle))
+    return np.stack(columns, axis=-1)

@@ -52,8 +52,9 @@ def ladder(compliance: Array, limit: Array) -> Ladder:
     compliance, limit = np.broadcast_arrays(compliance, limit)
     knee = np.divide(limit, compliance, out=np.zeros(limit.shape), where=compliance > 0)
     order = np.argsort(knee, axis=-1)
-    stops = np.moveaxis(np.take_along_axis(limit, order, -1), -1, 0)
-    parts = np.moveaxis(np.take_along_axis(compliance, order, -1), -1, 0)
+    # Contiguous along the free axes: comparing lines is the innermost loop of every search.
+    stops = np.ascontiguousarray(np.moveaxis(np.take_along_axis(limit, order, -1), -1, 0))
+    parts = np.ascontiguousarray(np.moveaxis(np.take_along_axis(compliance, order, -1), -1, 0))
     start = np.zeros((1, *stops.shape[1:]))
     taken = np.concatenate([start, np.cumsum(stops, axis=0)])
     gone = np.concatenate([start, np.cumsum(parts, axis=0)])

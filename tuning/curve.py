@@ -1,0 +1,130 @@
+"""The fitted line of one corner as a person expects to see it: load against height at today's preload. SI."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import stack as springs
+from .fit import Check, Fit
+from .readings import Reading
+from .statics import Struts
+from .truck import CORNERS
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Point:
+    """A reading on the picture: load on the springs (N) and height at the seat (m), moved to today's preload."""
+
+    reading: Reading
+    load: float
+    height: float
+    height_sd: float
+    check: Check | None
+
+
+@dataclass(frozen=True)
+class CornerCurve:
+    """Height (m) against load on the springs (N) at today's preload, with its 90 % band for the true line.
+
+    nominal: the same from the truck file alone. crossover: (load, height) where the slider meets its ring, None
+    where it never does. bump, droop: heights at the ends of travel, None where not known.
+    """
+
+    corner: str
+    preload: float
+    loads: Array
+    height: Array
+    low: Array
+    high: Array
+    nominal: Array
+    crossover: tuple[float, float] | None
+    bump: float | None
+    droop: float | None
+    points: tuple[Point, ...]
+
+
+def corner_curve(fit: Fit, corner: str, draws: int = 300, count: int = 61) -> CornerCurve:
+    """The line of a corner. Raises ValueError for a name that is no corner."""
+    i = CORNERS.index(corner)
+    points = _points(fit, i)
+    now = max([p.load for p in points], default=5000.0)
+    loads = np.linspace(0.35 * now, 1.6 * now, count)
+    grid = np.repeat(loads[:, None], 4, axis=1)
+
+    def heights(theta: Array) -> Array:
+        """(draws, count)"""
+        p = fit.parameters(theta)
+        strut = replace(fit.strut, compliance=p.compliance[:, None], datum=p.datum[:, None])
+        return _heights(strut, grid)[..., i]
+
+    spread = heights(fit.draws(draws))
+    best = heights(fit.theta[None])[0]
+    low, high = np.quantile(spread, [0.05, 0.95], axis=0)
+    nominal = _heights(fit.strut, grid)[..., i]
+    if not fit.evidence.has_datum[i]:  # nothing nominal is known of a leaf's free height: hang it on the fit
+        nominal = nominal + np.interp(now, loads, best) - np.interp(now, loads, nominal)
+    table, travel = fit.truck.corners[corner].cycle, fit.truck.corners[corner].travel
+    return CornerCurve(
+        corner=corner,
+        preload=float(fit.preload[i]),
+        loads=loads,
+        height=best,
+        low=low,
+        high=high,
+        nominal=nominal,
+        crossover=_crossover(fit, i),
+        bump=travel.height_full_bump if travel.height_full_bump or not table else min(h for h, _ in table),
+        droop=travel.height_strap if travel.height_strap or not table else max(h for h, _ in table),
+        points=points,
+    )
+
+
+def _heights(strut: Struts, loads: Array) -> Array:
+    return strut.height_under(loads, springs.ladder(strut.compliance, strut.limit()))
+
+
+def _crossover(fit: Fit, i: int) -> tuple[float, float] | None:
+    """Load and height at which the upper stops on its ring or goes solid, by the best estimate."""
+    best = fit.parameters(fit.theta[None])
+    limit, compliance = fit.strut.limit()[i, 0], best.compliance[0, i, 0]
+    if compliance == 0 or limit >= springs.NO_STOP:
+        return None
+    strut = replace(fit.strut, compliance=best.compliance[0], datum=best.datum[0])
+    force = np.full(4, limit / compliance)
+    deflected = springs.deflection(force, strut.compliance, strut.limit())
+    height = strut.cycle.height(strut.preload + strut.stroke - strut.datum - deflected)
+    return float(strut.seat_load(force, height)[i]), float(height[i])
+
+
+def _points(fit: Fit, i: int) -> tuple[Point, ...]:
+    """Readings of a corner that were weighed, each moved to today's preload and springs by the model."""
+    evidence = fit.evidence
+    seat_load = evidence.axle.seat_loads(evidence.rounds.load)
+    seat_height = evidence.axle.seat_heights(evidence.rounds.height)
+    share = np.append(fit.theta, 0.0)
+    then = replace(
+        evidence.strut,
+        compliance=evidence.strut.compliance * (1 + share[evidence.spring_index]),
+        datum=np.broadcast_to(fit.theta[fit.unknowns.datum], evidence.strut.preload.shape),
+    )
+    best = fit.parameters(fit.theta[None])
+    today = replace(fit.strut, compliance=best.compliance[0], datum=best.datum[0])
+    usable = ~np.isnan(seat_load + seat_height)[:, i]
+    safe = np.nan_to_num(seat_load, nan=1000.0)
+    moved = seat_height + _heights(today, safe) - _heights(then, safe)
+    sd = np.sqrt(np.diagonal(fit.rows.covariance, axis1=1, axis2=2)[:, :4]) / -np.diagonal(
+        fit.rows.tape[:, :4], axis1=1, axis2=2
+    )
+    checks = {id(c.reading): c for c in fit.checks if c.kind == "height"}
+    found = []
+    for row in np.nonzero(usable)[0]:
+        reading = evidence.rounds.readings[row][i]
+        if reading is not None and reading.height is not None:
+            check = checks.get(id(reading))
+            found.append(
+                Point(reading, float(seat_load[row, i]), float(moved[row, i]), float(sd[row, i]), check)
+            )
+    return tuple(found)

@@ -46,6 +46,13 @@ class Ladder(NamedTuple):
     taken: Array
     left: Array
 
+    def under(self, dimensions: int) -> "Ladder":
+        """The same with free axes put in front, so that it meets loads of this many dimensions."""
+        if self.taken.ndim > dimensions:
+            return self
+        room = (len(self.taken), *[1] * (dimensions + 1 - self.taken.ndim), *self.taken.shape[1:])
+        return Ladder(self.taken.reshape(room), self.left.reshape(room))
+
 
 def ladder(compliance: Array, limit: Array) -> Ladder:
     """The lines of a stack's curve in the order its springs stop. compliance, limit: (..., n)."""

@@ -158,6 +158,7 @@ class Struts:
         last height, over and over. Gas only ever stiffens, so its tangents close in from one side.
         Raises ArithmeticError where that has not settled to ten nanometres after 60 rounds.
         """
+        lines = lines.under(np.ndim(seat_load))
         snug = self.preload + self.stroke - self.datum
         height = self.cycle.height(np.minimum(snug, self.full_extension)) if near is None else near
         straight = not (self.gas_fill.any() or np.any(self.cycle.c))

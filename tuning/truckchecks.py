@@ -100,7 +100,7 @@ def adjuster_findings(adjuster: Adjuster, stack: Stack, path_of: PathOf, system:
 
 
 def target_findings(target: TargetTable, cycles: dict[str, Cycle], system: System) -> Iterator[Found]:
-    """Targets that contradict or are out of the axle's reach. cycles: by corner, empty where there is none."""
+    """Targets that contradict or are out of the axle's reach. cycles: by corner, where there is one."""
     for end, (left, right) in SIDES.items():
         if len(target.heights(left, right, end)) == 3:
             problem = f"{left} and {right} already fix this end"

@@ -6,6 +6,7 @@ worth, one factor at a time, and never sees what was typed. `lb` on a scale and 
 """
 
 import re
+from decimal import Context, Decimal
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
@@ -215,6 +216,7 @@ _SIGNS = str.maketrans(
 _NUMBER = (
     r"[0-9]{1,12}[ -][0-9]{1,6}/[0-9]{1,6}|[0-9]{1,6}/[0-9]{1,6}|[0-9]{1,12}(?:\.[0-9]{0,40})?|\.[0-9]{1,40}"
 )
+_TIDY = re.compile("[0-9./]*")
 _QUANTITY = re.compile(rf"([+-]?) ?({_NUMBER}) ?([^0-9 .,+-][^,]{{0,11}})?", re.ASCII)
 _FEET_INCHES = re.compile(
     rf"([+-]?) ?([0-9]{{1,6}}) ?(?:ft|feet|foot|')(?: | ?- ?)?({_NUMBER}) ?(?:in|inch|inches|\")", re.ASCII
@@ -223,22 +225,23 @@ _FEET_INCHES = re.compile(
 
 def _tidy(text: str) -> str:
     """Typographic signs as ASCII, one space between words, none around an operator."""
-    plain = " ".join(text.translate(_SIGNS).split(" ")).strip(" ").replace("''", '"')
-    plain = re.sub(r" {2,}", " ", plain)
+    if _TIDY.fullmatch(text):
+        return text
+    plain = re.sub(r" {2,}", " ", text.translate(_SIGNS)).strip(" ").replace("''", '"')
     plain = re.sub(r" ?([*^/]) ?", r"\1", plain)
     return re.sub(r"(^|[0-9])- (?=[0-9])", r"\1-", plain)
 
 
-def _fraction(number: str) -> Fraction | None:
-    """One number of the grammar; None where it is no fair fraction: n/0, or `22 5/4`."""
-    parts = re.split(r"[ -]", number)
-    whole = Fraction(parts[0]) if "/" not in parts[0] else Fraction(0)
-    if "/" not in parts[-1]:
-        return whole
-    over, under = (int(part) for part in parts[-1].split("/"))
-    if under == 0 or (len(parts) == 2 and over >= under):
+def _ratio(number: str) -> tuple[int, int] | None:
+    """One number of the grammar, over and under; None where it is no fair fraction: n/0, or `22 5/4`."""
+    if "/" not in number:
+        whole, _, decimals = number.partition(".")
+        return int(whole + decimals), 10 ** len(decimals)
+    first, _, last = number.replace("-", " ").rpartition(" ")
+    over, under = (int(part) for part in last.split("/"))
+    if under == 0 or (first and over >= under):
         return None
-    return whole + Fraction(over, under)
+    return int(first or 0) * under + over, under
 
 
 def _known_unit(spelt: str, kind: Kind) -> str | None:
@@ -289,59 +292,48 @@ def parse(text: str, kind: Kind, field: str = "", default_unit: str | None = Non
         raise refused(f"is empty where {what} belongs")
     if kind == "length" and (compound := _FEET_INCHES.fullmatch(plain)):
         sign, feet, number = compound.groups()
-        inches = _fraction(number)
-        if inches is None or inches >= 12:
+        ratio = _ratio(number)
+        if ratio is None or ratio[0] >= 12 * ratio[1]:
             raise refused()
-        exact = (12 * int(feet) + inches) * _exact_factor("length", "in")
-        return float(-exact if sign == "-" else exact)
-    found = _QUANTITY.fullmatch(plain)
-    number = _fraction(found[2]) if found else None
-    if found is None or number is None:
-        raise refused()
-    bare_is_fine = kind in ("number", "percent")
-    unit = _known_unit(found[3], kind) if found[3] else default_unit or ("%" if kind == "percent" else "")
-    if unit is None:
-        raise refused()
-    if not unit and not bare_is_fine:
-        raise refused("has no unit")
-    exact = number * _exact_factor(kind, unit)
-    return float(-exact if found[1] == "-" else exact)
+        over, under, unit = ratio[0] + 12 * int(feet) * ratio[1], ratio[1], "in"
+    else:
+        found = _QUANTITY.fullmatch(plain)
+        ratio = _ratio(found[2]) if found else None
+        if found is None or ratio is None:
+            raise refused()
+        sign, (over, under) = found[1], ratio
+        named = _known_unit(found[3], kind) if found[3] else _unwritten(kind, default_unit)
+        if named is None:
+            raise refused(f"is not {what}" if found[3] else "has no unit")
+        unit = named
+    worth, per = _exact_factor(kind, unit).as_integer_ratio()
+    value = (over * worth) / (under * per)  # whole numbers, so Python rounds this once and correctly
+    return -value if sign == "-" else value
+
+
+def _unwritten(kind: Kind, default_unit: str | None) -> str | None:
+    """The unit of a number that stands alone; None where one had to be written."""
+    if kind in ("number", "percent"):
+        return "%" if kind == "percent" else ""
+    return default_unit
 
 
 # ---------------------------------------------------------------- text out
 
 
 def exact_text(value: float, unit: str, kind: Kind) -> str:
-    """The shortest decimal in `unit` that `parse` reads back as exactly this SI value. No unit is written.
+    """A short decimal in `unit` that `parse` reads back as exactly this SI value. No unit is written.
 
-    Seventeen significant digits tell any two floats apart, so the search ends; one more is kept in hand.
+    Fifteen digits give a figure back as it was entered; seventeen tell any two floats apart, one is in hand.
     """
-    factor = _exact_factor(kind, unit)
-    exact = Fraction(value) / factor
-    for digits in range(1, 19):
-        text = _decimal(exact, digits)
-        if float(Fraction(text) * factor) == value:
-            return text
-    raise AssertionError("eighteen digits always tell")
-
-
-def _decimal(exact: Fraction, digits: int) -> str:
-    """Rounded to significant digits, written out without an exponent."""
-    if not exact:
-        return "0"
-    places = digits - 1 - _magnitude(abs(exact))
-    text = f"{abs(round(exact * Fraction(10) ** places)):0{max(places, 0) + 1}d}"
-    if places > 0:
-        text = f"{text[:-places]}.{text[-places:]}".rstrip("0").rstrip(".")
-    else:
-        text += "0" * -places
-    return f"-{text}" if exact < 0 else text
-
-
-def _magnitude(positive: Fraction) -> int:
-    """Exponent of ten of the leading digit."""
-    guess = len(str(positive.numerator)) - len(str(positive.denominator))
-    return guess if positive >= Fraction(10) ** guess else guess - 1
+    over, under = value.as_integer_ratio()
+    worth, per = _exact_factor(kind, unit).as_integer_ratio()
+    for digits in (15, 16, 17, 18):
+        decimal = Context(prec=digits).divide(Decimal(over * per), Decimal(under * worth))
+        top, bottom = decimal.as_integer_ratio()
+        if (top * worth) / (bottom * per) == value:
+            break
+    return f"{decimal.normalize():f}"
 
 
 def shop_length(value: float, system: System) -> str:

@@ -8,16 +8,18 @@ springs' nominal data with an honest spread, with many from the log.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from statsmodels.robust.norms import HuberT
 
 from . import lines
-from .lines import CORNER_END, Evidence, Rows, Unknowns, evidence_of, load_by_weight, rows_of
+from .lines import Evidence, Rows, Unknowns, evidence_of, load_by_weight, rows_of
 from .noise import sharpened
 from .readings import Reading, Run
 from .regression import Regression, regress
+from .rounds import stacks_of
 from .statics import Axles, Struts, Weight, axles, struts, weight_of
 from .truck import CORNERS, Stack, Truck
 
@@ -26,6 +28,8 @@ Array = NDArray[np.float64]
 MAX_PASSES = 8
 DOUBTFUL = 3.2905267314919255  # a normal number lies outside ± this once in a thousand times
 ROBUST_DISAGREES = 1.0  # standard errors between the fit and its robust twin
+Kind = Literal["height", "load"]
+KINDS: tuple[Kind, ...] = ("height", "load")
 
 
 class FitError(Exception):
@@ -47,13 +51,11 @@ class Parameters:
 class Check:
     """What the rest of the log says of one reading.
 
-    error: how far the reading stands from what the others allow, in its own unit; t: the same in standard
-    deviations (studentised deleted residual). influence: how much the corner's line would move at that load
-    without the reading (m of height, upward positive).
+    error, t, influence: as in `Fit.deletions`, SI.
     """
 
     reading: Reading
-    kind: str  # "height" or "load"
+    kind: Kind
     error: float
     t: float
     influence: float
@@ -65,6 +67,7 @@ class Fit:
 
     truck: Truck
     runs: tuple[Run, ...]
+    stacks: tuple[Stack, ...]  # at the corners today
     evidence: Evidence
     rows: Rows
     regression: Regression  # over whitened rows, prior rows last
@@ -89,11 +92,6 @@ class Fit:
         return axles(self.truck)
 
     @cached_property
-    def stacks(self) -> tuple[Stack, ...]:
-        """Today's stacks."""
-        return lines.stacks_of(self.runs, [self.truck] * len(self.runs))[-1]
-
-    @cached_property
     def strut(self) -> Struts:
         """Today's corners at today's preload, nominal, (4,)."""
         return replace(struts(self.truck, self.stacks), preload=self.preload)
@@ -109,8 +107,7 @@ class Fit:
     @cached_property
     def spring_index(self) -> NDArray[np.intp]:
         """Place of today's springs among the unknowns, (4, 2)."""
-        pairs = zip(CORNERS, self.stacks, strict=True)
-        return np.array([[self.unknowns.spring(c, s, i) for i in (0, 1)] for c, s in pairs], dtype=np.intp)
+        return self.unknowns.springs_at(self.stacks)
 
     @property
     def loads_known(self) -> bool:
@@ -157,27 +154,35 @@ class Fit:
         white = np.linalg.solve(self.root[which[0]], effect[..., None])[..., 0]
         return np.asarray(self.regression.covariance @ np.einsum("krp,kr->pk", self.whitened[which[0]], white))
 
+    def deletions(self, kind: Kind) -> tuple[Array, Array, Array]:
+        """Every reading against all the others: (error in its own unit, t, influence), (n, 4) each.
+
+        As if the reading were left out: error is how far it stands from what the others allow; t the same in
+        standard deviations (studentised deleted residual, known variances); influence how much the corner's line
+        moves at that load with the reading (m of height).
+        """
+        residuals = self.regression.residuals[: self.whitened.shape[0] * 5].reshape(-1, 5)
+        effect = self.rows.tape if kind == "height" else self.rows.scale
+        z = np.linalg.solve(self.root, effect)  # (n, 5, 4): a unit of error in one reading, whitened
+        seen = np.einsum("nrp,nrc->ncp", self.whitened, z)
+        gain = seen @ self.regression.covariance
+        left = np.einsum("nrc,nrc->nc", z, z) - np.einsum("ncp,ncp->nc", gain, seen)
+        part = np.einsum("nrc,nr->nc", z, residuals)
+        safe = np.maximum(left, 1e-12)
+        slope = -np.diagonal(self.rows.tape[:, :4], axis1=1, axis2=2)
+        moved = -np.einsum("ncp,ncp->nc", gain, self.rows.columns[:, :4]) * part / safe / slope
+        return part / safe, part / np.sqrt(safe), moved
+
     @cached_property
     def checks(self) -> tuple[Check, ...]:
-        """Every reading against all the others."""
-        residuals = self.regression.residuals[: self.whitened.shape[0] * 5].reshape(-1, 5)
+        """`deletions` with the readings they belong to."""
         found = []
-        slope = -np.diagonal(self.rows.tape[:, :4], axis1=1, axis2=2)
-        for kind, effect in (("height", self.rows.tape), ("load", self.rows.scale)):
-            z = np.linalg.solve(self.root, effect)  # (n, 5, 4): a unit of error in one reading, whitened
-            seen = np.einsum("nrp,nrc->ncp", self.whitened, z)
-            gain = seen @ self.regression.covariance
-            left = np.einsum("nrc,nrc->nc", z, z) - np.einsum("ncp,ncp->nc", gain, seen)
-            part = np.einsum("nrc,nr->nc", z, residuals)
-            safe = np.maximum(left, 1e-12)
-            error, t = part / safe, part / np.sqrt(safe)
-            moved = np.einsum("ncp,ncp->nc", gain, self.rows.columns[:, :4]) * error / slope
+        for kind in KINDS:
+            error, t, moved = self.deletions(kind)
             for i, row in enumerate(self.evidence.rounds.readings):
                 for c, reading in enumerate(row):
                     if reading is not None and getattr(reading, kind) is not None:
-                        found.append(
-                            Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c]))
-                        )
+                        found.append(Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c])))
         return tuple(found)
 
 
@@ -206,7 +211,8 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
     if missing:
         raise FitError(f"no height has been read at {', '.join(missing)}: read all four corners once, then ask again")
     truck = replace(truck, noise=sharpened(truck, runs))
-    evidence = replace(evidence_of(runs, then), noise=truck.noise)
+    today = tuple(truck.stacks.get(s.name, s) for s in stacks_of(runs, then)[-1])
+    evidence = replace(evidence_of(runs, then, today), noise=truck.noise)
     prior, sd, weighed = _prior(truck, evidence)
     theta = prior
     for _ in range(MAX_PASSES):
@@ -218,7 +224,7 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
             break
     robust = _robust(white, response, prior, sd, solved)
     shift = float(np.max(np.abs(robust - solved.estimate) / solved.sd))
-    return Fit(truck, runs, evidence, rows, solved, white, root, weighed, shift)
+    return Fit(truck, runs, today, evidence, rows, solved, white, root, weighed, shift)
 
 
 def _whitened(evidence: Evidence, theta: Array) -> tuple[Rows, Array, Array, Array]:
@@ -344,6 +350,3 @@ def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
     factor[unweighed] = (spread * free[:, None])[unweighed]
     link[unweighed] = spread[unweighed][..., :3]
     return loads, factor, link
-
-
-__all__ = ["CORNER_END", "Check", "Fit", "FitError", "Parameters", "fit"]

@@ -21,8 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import stack as springs
-from .rounds import Rounds, rounds_of, stacks_of
 from .readings import Run
+from .rounds import Rounds, rounds_of, stacks_of
 from .statics import Axles, Struts, Weight, axles, struts, weight_of, wheel_loads
 from .truck import CORNERS, END_NAMES, END_OF, Noise, Stack, Truck
 
@@ -56,10 +56,11 @@ class Unknowns:
         """Of LF, RF, LR, RR."""
         return slice(0, 4)
 
-    def spring(self, corner: str, stack: Stack, position: int) -> int:
-        """Place of a spring; one past the end for a spring that is not there."""
-        key = (corner, stack, position)
-        return 4 + self.springs.index(key) if key in self.springs else self.size
+    def springs_at(self, stacks: Sequence[Stack]) -> NDArray[np.intp]:
+        """Places of the upper and lower spring at each corner, (4, 2); one past the end for one that is not there."""
+        place = {key: 4 + i for i, key in enumerate(self.springs)}
+        pairs = zip(CORNERS, stacks, strict=True)
+        return np.array([[place.get((c, s, i), self.size) for i in (0, 1)] for c, s in pairs], dtype=np.intp)
 
     @property
     def offset(self) -> int:
@@ -127,30 +128,26 @@ def stacked(items: Sequence[T]) -> T:
     return type(first)(**parts)  # type: ignore[return-value]
 
 
-def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck]) -> Evidence:
-    """What the runs say, each read against the truck as it was then."""
+def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[Stack]) -> Evidence:
+    """What the runs say, each read against the truck as it was then. today: stacks that stand at the corners now."""
     rounds = rounds_of(runs)
     mounted = stacks_of(runs, trucks)
-    keys = list(dict.fromkeys((corner, s) for stacks in mounted for corner, s in zip(CORNERS, stacks, strict=True)))
-    unknowns = Unknowns(
-        tuple((c, s, i) for c, s in keys for i in (0, 1) if i == 1 or s.upper is not None)
-    )
-    setups = list(dict.fromkeys(zip(map(id, trucks), mounted, strict=True)))
+    pairs = [pair for stacks in [*mounted, today] for pair in zip(CORNERS, stacks, strict=True)]
+    known = [(c, s, i) for c, s in dict.fromkeys(pairs) for i in (0, 1) if i == 1 or s.upper is not None]
+    unknowns = Unknowns(tuple(known))
+    setups = list(zip(map(id, trucks), mounted, strict=True))
+    distinct = list(dict.fromkeys(setups))
     by_id = {id(truck): truck for truck in trucks}
-    which = [setups.index(pair) for pair in zip(map(id, trucks), mounted, strict=True)]
-    place = np.array([which[run] for run in rounds.run], dtype=np.intp)
-    index = [
-        [[unknowns.spring(c, s, i) for i in (0, 1)] for c, s in zip(CORNERS, stacks, strict=True)]
-        for _, stacks in setups
-    ]
-    strut = stacked([struts(by_id[truck], stacks) for truck, stacks in setups])
-    axle = stacked([axles(by_id[truck]) for truck, _ in setups])
+    which = np.array([distinct.index(setup) for setup in setups], dtype=np.intp)
+    place = which[rounds.run]
+    strut = stacked([struts(by_id[truck], stacks) for truck, stacks in distinct])
+    axle = stacked([axles(by_id[truck]) for truck, _ in distinct])
     return Evidence(
         rounds=rounds,
         strut=_taken(strut, place, preload=np.nan_to_num(rounds.preload)),
         axle=_taken(axle, place),
         unknowns=unknowns,
-        spring_index=np.array(index, dtype=np.intp)[place],
+        spring_index=np.stack([unknowns.springs_at(stacks) for _, stacks in distinct])[place],
         has_datum=np.array([trucks[-1].corners[c].shock is not None for c in CORNERS]),
         noise=trucks[-1].noise,
     )

@@ -1,0 +1,116 @@
+"""Readings that are possible but unlikely, and what was probably meant. SI inside, words in the owner's units."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .fit import DOUBTFUL, KINDS, Fit, FitError, Kind, fit
+from .readings import Reading, Run
+from .truck import Truck
+from .units import System, decimal_length, shop_length, shop_load
+
+MAX_PASSES = 4  # at most this many readings of one run are questioned
+TOO_MANY = 3  # corners of one run in doubt at once: then the truck file is the likelier culprit
+SLIP_IN = {"us": 0.0254, "metric": 0.001}
+SLIPS = {"us": (10.0, 20.0, 1.0, 2.0, 12.0), "metric": (100.0, 200.0, 10.0, 20.0, 50.0, 90.0, 1000.0)}
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A reading outside the model's 99.9 % band, and why in words."""
+
+    reading: Reading
+    kind: Kind
+    reason: str
+
+
+def suspects(
+    truck: Truck, runs: Sequence[Run], only: Collection[str], trucks: Sequence[Truck] | None = None
+) -> tuple[Suspect, ...]:
+    """Readings of the runs named in `only` that the other readings and the springs' data make unlikely.
+
+    The worst of each run is questioned first and left out, then the rest are judged again without it. Nothing is
+    questioned where the readings do not make a fit.
+    """
+    found: list[Suspect] = []
+    current = tuple(runs)
+    for _ in range(MAX_PASSES):
+        try:
+            fitted = fit(truck, current, trucks)
+        except FitError:
+            break
+        worst = _worst(fitted, only)
+        if not worst:
+            break
+        found += worst
+        current = marked(current, worst)
+    return tuple(found)
+
+
+def marked(runs: Iterable[Run], doubted: Collection[Suspect]) -> tuple[Run, ...]:
+    """The same runs with the suspects' doubts written beside them."""
+    why = {id(s.reading): s.reason for s in doubted}
+    return tuple(
+        replace(run, readings=tuple(replace(r, doubt=why[id(r)]) if id(r) in why else r for r in run.readings))
+        for run in runs
+    )
+
+
+def set_aside(truck: Truck, runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple[str, ...]]:
+    """Runs with unlikely readings out of the fit, and a line for each; for readings that no log keeps.
+
+    Where most of a run is unlikely it is not the tape that errs but the truck file, and the readings stay in.
+    """
+    doubted = suspects(truck, runs, {run.name for run in runs})
+    corners: dict[str, set[str]] = {}
+    for s in doubted:
+        corners.setdefault(s.reading.run, set()).add(s.reading.corner)
+    mistaken = {run for run, hit in corners.items() if len(hit) >= TOO_MANY}
+    left_out = [s for s in doubted if s.reading.run not in mistaken]
+    notes = [f"{s.reading.run}: left out of the fit: {s.reason}" for s in left_out]
+    notes += [
+        f"{run}: {len(corners[run])} corners do not fit the truck file; check spring rates, free lengths, "
+        "ring gap, preload and cycle table"
+        for run in sorted(mistaken)
+    ]
+    return marked(runs, left_out), tuple(notes)
+
+
+def _worst(fitted: Fit, only: Collection[str]) -> list[Suspect]:
+    """The reading of each run that stands farthest outside the band, where one does."""
+    rounds = fitted.evidence.rounds
+    worst: dict[int, tuple[float, Suspect]] = {}
+    for kind in KINDS:
+        error, t, _ = fitted.deletions(kind)
+        for i, c in np.argwhere(np.abs(t) > DOUBTFUL):
+            reading, run = rounds.readings[i][c], int(rounds.run[i])
+            if reading is None or reading.run not in only or getattr(reading, kind) is None:
+                continue
+            size = float(abs(t[i, c]))
+            if run not in worst or size > worst[run][0]:
+                reason = _reason(reading, kind, float(error[i, c]), size, fitted.truck.units)
+                worst[run] = (size, Suspect(reading, kind, reason))
+    return [suspect for _, suspect in worst.values()]
+
+
+def _reason(reading: Reading, kind: Kind, error: float, t: float, units: System) -> str:
+    """E.g. `RF height 32 1/2 in reads 10 in above what the other corners allow: 22 1/2 in?`."""
+    read = float(getattr(reading, kind))
+    side = "above" if error > 0 else "below"
+    expected = read - error
+    if kind == "load":
+        return (
+            f"{reading.corner} load {shop_load(read, units)} reads {shop_load(abs(error), units)} {side} "
+            f"what the other readings allow: about {shop_load(expected, units)}?"
+        )
+    slips = np.array([sign * slip * SLIP_IN[units] for slip in SLIPS[units] for sign in (1, -1)])
+    nearest = read - slips[np.argmin(np.abs(slips - error))]
+    likely = abs(nearest - expected) < 2 * abs(error / t)
+    meant = shop_length(nearest, units) if likely else f"about {shop_length(expected, units)}"
+    return (
+        f"{reading.corner} height {shop_length(read, units)} reads {decimal_length(abs(error), units)} {side} "
+        f"what the other corners allow: {meant}?"
+    )
+
+

@@ -10,6 +10,7 @@ from .readings import Reading, Run
 from .truck import Truck
 from .units import System, decimal_length, shop_length, shop_load
 
+SHARPENINGS = 3
 MAX_PASSES = 4  # at most this many readings of one run are questioned
 TOO_MANY = 3  # corners of one run in doubt at once: then the truck file is the likelier culprit
 SLIP_IN = {"us": 0.0254, "metric": 0.001}
@@ -37,14 +38,15 @@ def suspects(
     current = tuple(runs)
     for _ in range(MAX_PASSES):
         try:
-            fitted = fit(truck, current, trucks)
+            worst = _worst(fit(truck, current, trucks), only)
+            errors = _sharpened(truck, current, trucks, worst)
         except FitError:
             break
-        worst = _worst(fitted, only)
         if not worst:
             break
-        found += worst
-        current = marked(current, worst)
+        said = [Suspect(r, kind, _reason(r, kind, errors[id(r)], t, truck.units)) for r, kind, _, t in worst]
+        found += said
+        current = marked(current, said)
     return tuple(found)
 
 
@@ -77,21 +79,49 @@ def set_aside(truck: Truck, runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple
     return marked(runs, left_out), tuple(notes)
 
 
-def _worst(fitted: Fit, only: Collection[str]) -> list[Suspect]:
-    """The reading of each run that stands farthest outside the band, where one does."""
+def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, float, float]]:
+    """The reading of each run that stands farthest outside the band, where one does: with its error and t."""
     rounds = fitted.evidence.rounds
-    worst: dict[int, tuple[float, Suspect]] = {}
+    worst: dict[int, tuple[Reading, Kind, float, float]] = {}
     for kind in KINDS:
         error, t, _ = fitted.deletions(kind)
         for i, c in np.argwhere(np.abs(t) > DOUBTFUL):
-            reading, run = rounds.readings[i][c], int(rounds.run[i])
+            reading, run, size = rounds.readings[i][c], int(rounds.run[i]), float(abs(t[i, c]))
             if reading is None or reading.run not in only or getattr(reading, kind) is None:
                 continue
-            size = float(abs(t[i, c]))
-            if run not in worst or size > worst[run][0]:
-                reason = _reason(reading, kind, float(error[i, c]), size, fitted.truck.units)
-                worst[run] = (size, Suspect(reading, kind, reason))
-    return [suspect for _, suspect in worst.values()]
+            if run not in worst or size > worst[run][3]:
+                worst[run] = (reading, kind, float(error[i, c]), size)
+    return list(worst.values())
+
+
+def _sharpened(
+    truck: Truck,
+    runs: Sequence[Run],
+    trucks: Sequence[Truck] | None,
+    worst: Sequence[tuple[Reading, Kind, float, float]],
+) -> dict[int, float]:
+    """Errors of the suspects (by identity), worked out again with each put right: a gross slip bends the lines."""
+    errors = {id(r): error for r, _, error, _ in worst}
+    kinds = {id(r): kind for r, kind, _, _ in worst}
+    for _ in range(SHARPENINGS if worst else 0):
+        mended: dict[int, int] = {}
+
+        def put_right(r: Reading, mended: dict[int, int] = mended) -> Reading:
+            if id(r) not in errors:
+                return r
+            kind = kinds[id(r)]
+            better = replace(r, **{kind: max(getattr(r, kind) - errors[id(r)], 1e-3)})
+            mended[id(better)] = id(r)
+            return better
+
+        current = tuple(replace(run, readings=tuple(put_right(r) for r in run.readings)) for run in runs)
+        fitted = fit(truck, current, trucks)
+        left = {kind: fitted.deletions(kind)[0] for kind in KINDS}
+        for i, row in enumerate(fitted.evidence.rounds.readings):
+            for c, r in enumerate(row):
+                if r is not None and id(r) in mended:
+                    errors[mended[id(r)]] += float(left[kinds[mended[id(r)]]][i, c])
+    return errors
 
 
 def _reason(reading: Reading, kind: Kind, error: float, t: float, units: System) -> str:

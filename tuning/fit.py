@@ -288,10 +288,12 @@ def _weight_prior(evidence: Evidence, theta: Array) -> tuple[Array, Array, tuple
             weighed[end] = True
         else:
             mean = guess[2 * end : 2 * end + 2]
+            mean = np.full(2, mean.mean())
             noise, drift = np.zeros(2), 0.3
         sums[end], halves[end] = mean.sum(), (mean[0] - mean[1]) * arm[end]
         spreads[end] = np.hypot(np.sqrt((noise**2).sum()), drift * mean.sum())
-    couple_sd = np.hypot(*(spreads * arm))
+    lopsided = 0.0 if all(weighed) else lines.LOPSIDED * float(sums @ arm)
+    couple_sd = np.hypot(np.hypot(*(spreads * arm * weighed)), lopsided)
     return np.array([*sums, halves.sum()]), np.array([*spreads, couple_sd]), (weighed[0], weighed[1])
 
 
@@ -306,14 +308,19 @@ def _seat_guess(evidence: Evidence, theta: Array) -> Array:
 
 
 def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
-    """Wheel loads (n, 4) from stack compression alone; only of use where the datum is known."""
+    """Wheel loads (n, 4) from stack compression alone; only of use where the datum is known.
+
+    Held within half and twice the middle one: a mistyped height must not unload a spring on paper.
+    """
     strut = evidence.strut
     share = np.append(theta, 0.0)[evidence.spring_index]
     compressed = strut.compression(seat) - theta[evidence.unknowns.datum]
     limit = strut.limit()
     most = 0.98 * limit.sum(axis=-1)
     force = lines.springs.force(np.minimum(compressed, most), strut.compliance * (1 + share), limit)
-    return evidence.axle.wheel_loads(strut.seat_load(force, seat))
+    wheel = evidence.axle.wheel_loads(strut.seat_load(force, seat))
+    middle = np.median(wheel[:, evidence.has_datum], axis=1, keepdims=True) if evidence.has_datum.any() else wheel
+    return np.clip(wheel, 0.5 * middle, 2 * middle)
 
 
 def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:

@@ -32,6 +32,7 @@ T = TypeVar("T")
 UNREAD = 1.0  # m: a tape this poor says nothing
 UNHELD = 0.15  # share of the friction band by which settling from one side may fail to use it up (from memory)
 WEIGHT_DRIFT = 0.005  # share of an end's load that fuel and tools change between weighed and unweighed runs
+LOPSIDED = 0.05  # share of its weight by which one side of an unweighed truck may outweigh the other (from memory)
 FREE_DATUM = 2.0  # m: prior spread of a spring whose free height nobody knows
 FREE_SPRING_OFFSET = 0.003  # rad: prior spread of the unloaded frame's warp, marks and floor included
 OWN_FRICTION = 0.5  # prior spread of an end's friction, as a share
@@ -177,7 +178,9 @@ def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, 
     seat_load = axle.seat_loads(loads)
     force = strut.spring_force(seat_load, seat)
     on = springs.working(force, compliance, limit)
-    pressed = np.maximum(force, 0.0)[..., None] * strut.compliance * on
+    pressed = force[..., None] * strut.compliance * on
+    # Not clipped at zero: a standing spring is never loose, but a mistyped height can make it look so.
+    deflected = np.minimum(force[..., None] * compliance, limit).sum(axis=-1)
     local = (compliance * on).sum(axis=-1)
     ratio = strut.cycle.motion_ratio(seat)
     slope = ratio + local * strut.force_slope(seat_load, seat)  # fall of a corner line's residual with height
@@ -191,7 +194,7 @@ def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, 
     columns[..., p] = 0.0
     columns = columns[..., :p]
     response = np.zeros((n, 5))
-    response[:, :4] = strut.compression(seat) - springs.deflection(force, compliance, limit) + (pressed * share).sum(-1)
+    response[:, :4] = strut.compression(seat) - deflected + (pressed * share).sum(-1)
 
     to_seat = _linear_part(axle.seat_loads, axle)
     scale = np.zeros((n, 5, 4))

@@ -219,7 +219,7 @@ _NUMBER = (
 _TIDY = re.compile("[0-9./]*")
 _QUANTITY = re.compile(rf"([+-]?) ?({_NUMBER}) ?([^0-9 .,+-][^,]{{0,11}})?", re.ASCII)
 _FEET_INCHES = re.compile(
-    rf"([+-]?) ?([0-9]{{1,6}}) ?(?:ft|feet|foot|')(?: | ?- ?)?({_NUMBER}) ?(?:in|inch|inches|\")", re.ASCII
+    rf"([+-]?) ?([0-9]{{1,6}}) ?(?:ft|feet|foot|')(?: ?|-| - )({_NUMBER}) ?(?:in|inch|inches|\")", re.ASCII
 )
 
 

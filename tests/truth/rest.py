@@ -21,6 +21,10 @@ class Load:
     rear: Array
     couple: Array
 
+    def at(self, index: object) -> "Load":
+        """Some of many."""
+        return Load(self.front[index], self.rear[index], self.couple[index])
+
     @staticmethod
     def of(wheels: Array, track: Array) -> "Load":
         """From four wheel loads (..., 4)."""

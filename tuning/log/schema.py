@@ -130,21 +130,17 @@ def append_only(dialect: str) -> Iterator[str]:
                 "FOR EACH STATEMENT EXECUTE FUNCTION tuning_append_only()"
             )
             continue
-        events = {"update": "BEFORE UPDATE", "delete": "BEFORE DELETE", "replace": "BEFORE INSERT"}
-        for name, moment in events.items():
-            # INSERT OR REPLACE deletes the old row without asking the delete trigger.
-            when = (
-                f"WHEN EXISTS (SELECT 1 FROM {table.name} WHERE {_same(table)})" if name == "replace" else ""
-            )
-            yield f"DROP TRIGGER IF EXISTS {table.name}_no_{name}"
-            yield (
-                f"CREATE TRIGGER {table.name}_no_{name} {moment} ON {table.name} {when} "
-                f"BEGIN SELECT RAISE(ABORT, '{refusal}'); END"
-            )
+        # INSERT OR REPLACE deletes the old row without asking the delete trigger.
+        pushing_out = f"BEFORE INSERT ON {table.name} WHEN {_pushes_out(table)}"
+        changes = {"update": f"BEFORE UPDATE ON {table.name}", "delete": f"BEFORE DELETE ON {table.name}"}
+        for change, moment in (changes | {"replace": pushing_out}).items():
+            yield f"DROP TRIGGER IF EXISTS {table.name}_no_{change}"
+            yield f"CREATE TRIGGER {table.name}_no_{change} {moment} BEGIN SELECT RAISE(ABORT, '{refusal}'); END"
 
 
-def _same(table: sa.Table) -> str:
-    """SQL that holds for a stored row which a NEW one would push out."""
+def _pushes_out(table: sa.Table) -> str:
+    """SQL that holds where a NEW row would push out a stored one."""
     unique = [c for c in table.constraints if isinstance(c, sa.PrimaryKeyConstraint | sa.UniqueConstraint)]
     keys = sorted([column.name for column in key.columns] for key in unique)
-    return " OR ".join("(" + " AND ".join(f"{c} = NEW.{c}" for c in key) + ")" for key in keys)
+    matches = (" AND ".join(f"{column} = NEW.{column}" for column in key) for key in keys)
+    return " OR ".join(f"EXISTS (SELECT 1 FROM {table.name} WHERE {match})" for match in matches)

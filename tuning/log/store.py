@@ -201,7 +201,9 @@ class Log:
             version = conn.scalar(
                 sa.select(sa.func.max(versions_table.c.id)).where(versions_table.c.truck_id == truck_id)
             )
-            return Saved(_insert(conn, truck_id, [row | {"truck_version_id": version} for row in rows]))
+            for row in rows:
+                row["truck_version_id"] = version
+            return Saved(_insert(conn, truck_id, rows))
 
     def replace(
         self, reading_id: int, new: Reading, because: str, typed: Mapping[str, str] | None = None
@@ -297,12 +299,13 @@ class Log:
     def _row(self, r: Reading, place: str) -> Row:
         """Columns of a reading; refuses values the tables don't allow, saying which."""
         place = f"{place} (run {r.run!r}, {r.corner})"
+        instant = _instant(r.taken_at)
         self._check_texts({"run": r.run, "stack": r.stack, "note": r.note, "doubt": r.doubt}, place)
         for what, value, allowed, words in (
             ("run", r.run, bool(r.run.strip()), "a name"),
             ("corner", r.corner, r.corner in CORNERS, "one of " + ", ".join(CORNERS)),
             ("settled", r.settled, r.settled in ("above", "below", ""), "above, below or empty"),
-            ("time", r.taken_at, _instant(r.taken_at) is not None, "a time from year 1 to 9999 at UTC"),
+            ("time", r.taken_at, instant is not None, "a time from year 1 to 9999 at UTC"),
             ("height", r.height, r.height is None or 0 < r.height < schema.MOST, "above 0 m, or empty"),
             ("load", r.load, r.load is None or 0 <= r.load < schema.MOST, "0 N or more, or empty"),
             (
@@ -328,7 +331,7 @@ class Log:
             "run": r.run,
             "corner": r.corner,
             "taken_at": r.taken_at,
-            "instant": _instant(r.taken_at),
+            "instant": instant,
             "height_m": r.height,
             "load_n": r.load,
             "preload_m": r.preload,
@@ -548,13 +551,11 @@ def _insert(conn: sa.Connection, truck_id: int, rows: Iterable[Row]) -> tuple[in
     query = sa.select(runs_table.c.name, runs_table.c.id).where(runs_table.c.truck_id == truck_id)
     runs = dict(conn.execute(query).tuples().all())
     known, next_run, first = len(runs), _next_id(conn, runs_table), _next_id(conn, readings_table)
-    blank = dict.fromkeys(("typed", "entry_key", "entry_row", "replaces_id"))
-    blank |= {"recorded_at": datetime.now(UTC), "because": "", "withdrawn": False}
+    blank = {"recorded_at": datetime.now(UTC), "because": "", "withdrawn": False}
     full = []
     for id_, row in enumerate(rows, first):
-        run_id = runs.setdefault(row["run"], next_run + len(runs) - known)
-        full.append(blank | {"id": id_, "position": id_} | row | {"run_id": run_id})
-        del full[-1]["run"]
+        run_id = runs.setdefault(row.pop("run"), next_run + len(runs) - known)
+        full.append({**blank, "id": id_, "position": id_, "run_id": run_id, **row})
     new = [{"id": id_, "truck_id": truck_id, "name": name} for name, id_ in list(runs.items())[known:]]
     for table, values in ((runs_table, new), (readings_table, full)):
         if values:

@@ -1,0 +1,89 @@
+"""What goes into the log from the command line and the dashboard: checked, questioned, all of it or nothing."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from tuning.doubt import Suspect, suspects
+from tuning.log.files import read_readings_file
+from tuning.log.shelf import Shelf, open_truck
+from tuning.log.store import Log, LogError
+from tuning.readings import Reading, runs_of
+from tuning.truck import Truck
+from tuning.truckfile import load_truck
+from tuning.units import parse
+
+
+class Questioned(Exception):
+    """Readings are possible but unlikely and nobody has confirmed them; nothing was stored."""
+
+    def __init__(self, found: Sequence[Suspect]) -> None:
+        """found: what is questioned, with reasons in words."""
+        self.suspects = tuple(found)
+        self.reasons = tuple(f"{s.reading.run}: {s.reason}" for s in found)
+        super().__init__("; ".join(self.reasons))
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What was stored: the truck's name, how many readings, how many of them doubtful."""
+
+    truck: str
+    readings: int
+    doubtful: int
+
+
+def take_in(log: Log, truck: str, readings: str | None, confirm: bool) -> Taken:
+    """A truck file (or the name of a truck in the log) and a readings file into the log.
+
+    Raises TruckFileError, ReadingsError, LogError or, unless `confirm`, Questioned; then nothing was stored.
+    """
+    from_file = Path(truck).is_file()
+    loaded = load_truck(truck) if from_file else open_truck(log, truck).truck
+    rows = () if readings is None else read_readings_file(readings, loaded)
+    known = open_truck(log, loaded.name) if loaded.name in log.trucks() else None
+    rows = questioned(loaded, known, rows, confirm)
+    if from_file:
+        log.save_truck(loaded.name, Path(truck).read_text("utf-8-sig"))
+    if rows:
+        log.add_readings(loaded.name, rows)
+    return Taken(loaded.name, len(rows), sum(bool(r.doubt) for r in rows))
+
+
+def questioned(truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool) -> tuple[Reading, ...]:
+    """The new readings, unlikely ones marked doubtful. Raises Questioned where they are not confirmed."""
+    before = [] if known is None else [r for run in known.runs for r in run.readings]
+    runs = runs_of([*before, *rows])
+    then = {} if known is None else {run.name: t for run, t in zip(known.runs, known.trucks, strict=True)}
+    new = {id(r) for r in rows}
+    trucks = [then.get(run.name, truck) for run in runs]
+    found = [s for s in suspects(truck, runs, {r.run for r in rows}, trucks) if id(s.reading) in new]
+    if found and not confirm:
+        raise Questioned(found)
+    why = {id(s.reading): s.reason for s in found}
+    return tuple(replace(r, doubt=why[id(r)]) if id(r) in why else r for r in rows)
+
+
+def correct_reading(
+    log: Log, truck: str, run: str, corner: str, nth: int, because: str, change: Mapping[str, Any]
+) -> str:
+    """Carry one correction into the log and say what was done. Raises LogError where there is no such reading."""
+    shelf = open_truck(log, truck)
+    found = [r for known in shelf.runs if known.name == run for r in known.at(corner)]
+    if not 1 <= nth <= len(found):
+        names = ", ".join(known.name for known in shelf.runs[-10:])
+        raise LogError(f"{truck}: run {run} has {len(found)} readings of {corner}. Runs: {names or 'none'}.")
+    reading = found[nth - 1]
+    place = shelf.reading_ids[id(reading)]
+    where = f"{run} {corner}"
+    asked = [key for key in ("clear", "doubt", "withdraw") if change.get(key)]
+    kinds = {"height": "length", "load": "force", "preload": "length"}
+    values = {key: parse(change[key], kind, key) for key, kind in kinds.items() if change.get(key)}  # type: ignore[arg-type]
+    if len(asked) + bool(values) != 1:
+        raise LogError(f"{where}: give new values, or one of --clear, --doubt, --withdraw.")
+    if values:
+        log.replace(place, replace(reading, doubt="", **values), because)
+        return f"{where}: corrected."
+    {"clear": log.clear_doubt, "doubt": log.doubt, "withdraw": log.withdraw}[asked[0]](place, because)
+    return f"{where}: " + {"clear": "back in the fit.", "doubt": "kept out of the fit.", "withdraw": "withdrawn."}[asked[0]]

@@ -17,7 +17,6 @@ class Regression:
     estimate: Array
     covariance: Array
     residuals: Array
-    leverage: Array
 
     @cached_property
     def sd(self) -> Array:
@@ -44,13 +43,12 @@ def regress(columns: Array, response: Array, known_variance: bool = False) -> Re
         raise ValueError("every value in a regression has to be finite")
     if not scale.all():
         raise ValueError("a column of a regression is all zero")
-    model = OLS(response, columns / scale)
+    # Told that there is no constant, the model does not spend two more decompositions on looking for one.
+    model = OLS(response, columns / scale, hasconst=False)
     with np.errstate(divide="ignore", invalid="ignore"):  # as many rows as unknowns: no scale, infinite errors
         result = model.fit(cov_type="fixed scale") if known_variance else model.fit()
-        scale_squared = 1.0 if known_variance else float(result.scale)
+        variance = 1.0 if known_variance else float(result.scale)
     if model.rank < columns.shape[1]:
         raise ValueError("the readings do not determine every unknown of the regression")
-    root = model.pinv_wexog / scale[:, None]
-    covariance = root @ root.T * scale_squared
-    leverage = np.einsum("np,pn->n", model.exog, model.pinv_wexog)
-    return Regression(result.params / scale, covariance, np.asarray(result.resid), leverage)
+    covariance = result.normalized_cov_params / scale / scale[:, None] * variance
+    return Regression(result.params / scale, covariance, np.asarray(result.resid))

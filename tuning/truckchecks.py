@@ -107,7 +107,7 @@ def target_findings(target: TargetTable, cycles: dict[str, Cycle], system: Syste
             yield Found(("target", end), problem, f"Leave out {end}, or one of {left} and {right}")
         for name, sides in ((left, (left,)), (right, (right,)), (end, (left, right))):
             cycled = [height for corner in sides for height, _ in cycles.get(corner, ())]
-            for wanted in target.heights(name).values() if cycled else ():
+            for wanted in target.heights(name).values() if len(set(cycled)) > 1 else ():
                 if not min(cycled) - _TARGET_SLACK <= wanted <= max(cycled) + _TARGET_SLACK:
                     reach = " to ".join(
                         in_shop_units(h, "length", system) for h in (min(cycled), max(cycled))

@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from importlib.resources import files
 from pathlib import Path as FilePath
 from typing import Any, get_args
@@ -55,9 +55,12 @@ from tuning.trucktables import (
 from tuning.units import System, UnitError, parse, shown
 
 MAX_FILE = 100_000  # characters; a full truck file has about four thousand
+MAX_LINE = 2_000  # characters; tomllib's time grows with the square of the dots in a key
 
 _TOML_QUOTES = 'Put quantities between straight quotes and write inches as in: wheelbase = "132 in"'
 _TOML_TWICE = "Give each table and each key once"
+
+_PAIR = 'Write ["0 in", "3 1/2 in"]'
 
 _PARTS: dict[str, type[Table]] = {
     "shock": ShockTable,
@@ -115,6 +118,10 @@ def _toml(text: str, name: str) -> dict[str, Any]:
     if len(text) > MAX_FILE:
         fault = Fault("", f"more than {MAX_FILE} characters", "Give a truck file; readings belong in another")
         raise TruckFileError(name, [fault])
+    for number, line in enumerate(text.split("\n"), 1):
+        if len(line) > MAX_LINE:
+            fault = Fault("", f"more than {MAX_LINE} characters in a line", "Break it up", line=number)
+            raise TruckFileError(name, [fault])
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -237,7 +244,7 @@ class _Reader:
             read[corner] = self.parts(own, ("corner", corner), _CORNER_PARTS)
         return read
 
-    def unknown(self, raw: object, path: Path, known: Iterable[str]) -> None:
+    def unknown(self, raw: object, path: Path, known: Sequence[str]) -> None:
         """Keys of a table of tables that it doesn't have."""
         if not isinstance(raw, dict):
             self.found.append(Found(path, f"{described(raw)} is not a table", f"Write [{_key(path)}.stack]"))
@@ -326,6 +333,8 @@ def _findings(
         found = value if isinstance(value, str) else ""
         cause = entry.get("ctx", {}).get("error")
         match entry["type"]:
+            case "missing" if key.isdigit():
+                yield Found(at[:-1], "one value where two belong", _PAIR)
             case "missing":
                 yield Found(at, "missing", _proposal(table, key))
             case "extra_forbidden":
@@ -340,7 +349,7 @@ def _findings(
             case "model_type" | "model_attributes_type":
                 yield Found(at, f"{described(value)} is not a table", f"Write [{_key(at)}], its keys below")
             case _:  # a list of the wrong length or kind: only `range` is one
-                yield Found(at, f"{described(value)} is not a pair", 'Write ["0 in", "3 1/2 in"]')
+                yield Found(at, f"{described(value)} is not a pair", _PAIR)
 
 
 def _table_at(model: type[Table], loc: tuple[str | int, ...]) -> type[Table]:
@@ -363,9 +372,14 @@ def _proposal(table: type[Table], key: str) -> str:
     return f"Write {examples.get(key, key + ' = …')}"
 
 
-def _unknown(path: Path, known: Iterable[str]) -> Found:
+def _unknown(path: Path, known: Sequence[str]) -> Found:
     meant = nearest(str(path[-1]), known)
-    return Found(path, "not a key here", f"Did you mean {meant}?" if meant else "Leave it out", str(path[-1]))
+    return Found(
+        path,
+        "not a key here",
+        f"Did you mean {meant}?" if meant else f"Keys here are {', '.join(known)}",
+        str(path[-1]),
+    )
 
 
 def _key(path: Path) -> str:
@@ -402,6 +416,8 @@ def _line_numbers(text: str) -> dict[Path, int]:
                 at.setdefault(table, number)
                 table = (*table, counts[table])
             at[table] = number
+            for length in range(1, len(table)):
+                at.setdefault(table[:length], number)
         elif key := _ASSIGNED.match(line):
             at[(*table, *key[1].split("."))] = number
     return at

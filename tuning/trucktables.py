@@ -5,6 +5,7 @@ Each table is checked alone and by itself here; what two of them must agree on i
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import (
@@ -54,13 +55,16 @@ def in_shop_units(value: float, kind: Kind, system: System) -> str:
     return f"{to_unit(value, unit):.4g} {unit}".rstrip()
 
 
+_limit = cache(parse)  # limits are written as texts, to be said as they are
+
+
 @dataclass(frozen=True)
 class Quantity:
-    """A text with a unit, between two SI values. `example` is what an error proposes."""
+    """A text with a unit, between two others. `example` is what an error proposes."""
 
     kind: Kind
-    low: float
-    high: float
+    low: str
+    high: str
     example: str
 
     def read(self, value: object, info: ValidationInfo) -> float:
@@ -68,9 +72,10 @@ class Quantity:
         if not isinstance(value, str):
             raise TableError(f"{described(value)} is not a text with a unit", f'Write "{self.example}"')
         number = parse(value, self.kind)
-        if not self.low <= number <= self.high:
-            low, high = (in_shop_units(v, self.kind, info.context or "us") for v in (self.low, self.high))
-            raise TableError(f"{described(value)} is not plausible here", f"Write {low} to {high}")
+        low, high = _limit(self.low, self.kind), _limit(self.high, self.kind)
+        if not low <= number <= high:
+            span = " to ".join(in_shop_units(end, self.kind, info.context or "us") for end in (low, high))
+            raise TableError(f"{described(value)} is not plausible here", f"Write {span}")
         return number
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -114,11 +119,11 @@ def clean_name(value: object) -> str:
 
 
 Name = Annotated[str, BeforeValidator(clean_name)]
-_HEIGHT = Quantity("length", 0.02, 2.0, "22 1/2 in")
+_HEIGHT = Quantity("length", "1 in", "80 in", "22 1/2 in")
 Height = Annotated[float, _HEIGHT]
-_MARGIN = Quantity("length", 1e-5, 0.1, "1/16 in")
-_SPACING = Quantity("length", 0.1, 4.0, "34 in")
-_RATE = Quantity("rate", 87.5, 876_000.0, "225 lbf/in")
+_MARGIN = Quantity("length", "0.0005 in", "4 in", "1/16 in")
+_SPACING = Quantity("length", "4 in", "160 in", "34 in")
+_RATE = Quantity("rate", "0.5 lbf/in", "5000 lbf/in", "225 lbf/in")
 _SMALL_PERCENT = Number(0.001, 50.0, "0.5", per=100)
 
 
@@ -133,28 +138,30 @@ class TopTable(Table):
 
     name: Name
     units: Literal["us", "metric"] = "us"
-    wheelbase: Annotated[float, Quantity("length", 1.0, 12.0, "132 in")]
-    frame_twist_stiffness: Annotated[float, Quantity("torsion", 2e3, 2e7, "3000 N*m/deg")] | None = None
+    wheelbase: Annotated[float, Quantity("length", "40 in", "480 in", "132 in")]
+    frame_twist_stiffness: (
+        Annotated[float, Quantity("torsion", "50 N*m/deg", "300000 N*m/deg", "3000 N*m/deg")] | None
+    ) = None
 
 
 class EndTable(Table):
     """An axle."""
 
     axle: Literal["solid", "independent"]
-    track: Annotated[float, Quantity("length", 0.5, 4.0, "68 in")]
+    track: Annotated[float, Quantity("length", "20 in", "160 in", "68 in")]
     spring_spacing: Annotated[float, _SPACING] | None = None
     height_spacing: Annotated[float, _SPACING] | None = None
-    unsprung_weight: Annotated[float, Quantity("force", 0.0, 50e3, "780 lbf")]
-    friction: Annotated[float, Quantity("force", 0.0, 5e3, "25 lbf")] | None = None
-    tyre_rate: Annotated[float, Quantity("rate", 1e4, 1e7, "2100 lbf/in")] | None = None
+    unsprung_weight: Annotated[float, Quantity("force", "0 lbf", "10000 lbf", "780 lbf")]
+    friction: Annotated[float, Quantity("force", "0 lbf", "1000 lbf", "25 lbf")] | None = None
+    tyre_rate: Annotated[float, Quantity("rate", "50 lbf/in", "50000 lbf/in", "2100 lbf/in")] | None = None
 
 
 class SpringTable(Table):
     """A coil."""
 
     rate: Annotated[float, _RATE]
-    free_length: Annotated[float, Quantity("length", 0.02, 1.5, "14 in")] | None = None
-    solid_length: Annotated[float, Quantity("length", 0.005, 1.5, "5.2 in")] | None = None
+    free_length: Annotated[float, Quantity("length", "1 in", "60 in", "14 in")] | None = None
+    solid_length: Annotated[float, Quantity("length", "1/4 in", "60 in", "5.2 in")] | None = None
 
     @model_validator(mode="after")
     def _solid_is_shorter(self) -> "SpringTable":
@@ -179,7 +186,7 @@ class StackTable(Table):
     """Springs in series on one shock."""
 
     name: Name
-    ring_gap: Annotated[float, Quantity("length", -0.1, 1.0, "3 in")] | None = None
+    ring_gap: Annotated[float, Quantity("length", "-4 in", "40 in", "3 in")] | None = None
     upper: SpringTable | None = None
     lower: SpringTable
 
@@ -201,10 +208,10 @@ class StackTable(Table):
 class ShockTable(Table):
     """A shock; the gas keys only where they are known."""
 
-    stroke: Annotated[float, Quantity("length", 0.02, 1.5, "14 in")]
-    shaft_diameter: Annotated[float, Quantity("length", 0.005, 0.08, "7/8 in")] | None = None
-    gas_pressure: Annotated[float, Quantity("pressure", 0.0, 1e7, "200 psi")] | None = None
-    gas_volume: Annotated[float, Quantity("volume", 1e-6, 0.02, "12 in^3")] | None = None
+    stroke: Annotated[float, Quantity("length", "1 in", "60 in", "14 in")]
+    shaft_diameter: Annotated[float, Quantity("length", "1/4 in", "3 in", "7/8 in")] | None = None
+    gas_pressure: Annotated[float, Quantity("pressure", "0 psi", "1500 psi", "200 psi")] | None = None
+    gas_volume: Annotated[float, Quantity("volume", "0.1 in^3", "1000 in^3", "12 in^3")] | None = None
 
     @model_validator(mode="after")
     def _gas_has_room(self, info: ValidationInfo) -> "ShockTable":
@@ -233,10 +240,10 @@ class ShockTable(Table):
 class AdjusterTable(Table):
     """The nut and its thread."""
 
-    travel_per_turn: Annotated[float, Quantity("length", 0.0002, 0.010, "1/12 in")]
+    travel_per_turn: Annotated[float, Quantity("length", "0.2 mm", "10 mm", "1/12 in")]
     range: tuple[
-        Annotated[float, Quantity("length", -0.3, 1.0, "0 in")],
-        Annotated[float, Quantity("length", -0.3, 1.0, "3 1/2 in")],
+        Annotated[float, Quantity("length", "-12 in", "40 in", "0 in")],
+        Annotated[float, Quantity("length", "-12 in", "40 in", "3 1/2 in")],
     ]
     step: Annotated[float, Number(0.01, 2.0, "0.25")] = 0.25
 
@@ -259,14 +266,14 @@ class CycleRow(Table):
     """One position of the cycled axle."""
 
     height: Height
-    shaft: Annotated[float, Quantity("length", -0.01, 1.5, "3/4 in")]
+    shaft: Annotated[float, Quantity("length", "-1/4 in", "60 in", "3/4 in")]
 
 
 class BumpStopTable(Table):
     """A bump stop."""
 
     kind: Literal["hydraulic", "soft"]
-    travel: Annotated[float, Quantity("length", 0.001, 0.5, "2 in")] | None = None
+    travel: Annotated[float, Quantity("length", "1/16 in", "20 in", "2 in")] | None = None
 
 
 class TravelTable(Table):

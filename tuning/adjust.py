@@ -10,16 +10,14 @@ from functools import cached_property
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import stack as springs
+from .arrays import Array, Flags
 from .fit import Fit, Parameters
 from .interval import Interval, from_draws
 from .next_reading import NextReading, next_reading
 from .statics import Struts, equilibrium
-from .truck import CORNERS, END_NAMES, SIDES, Target
-
-Array = NDArray[np.float64]
+from .truck import CORNERS, SIDES, Target
 
 FEW = 24  # draws that steer the search; the answer itself is drawn in full
 LAZINESS = 1e-4  # squared tolerances a turn has to gain before it is asked of anyone
@@ -298,11 +296,12 @@ def _load_known(fit: Fit, corner: int) -> bool:
     return fit.weighed_ends[corner // 2] or bool(fit.evidence.has_datum[corner])
 
 
-def _mean_known(values: Array, rows: NDArray[np.bool_]) -> Array:
+def _mean_known(values: Array, rows: Flags) -> Array:
     """Mean of each corner's readings in the rows, the last one known ever where there is none."""
     chosen = values[rows]
     count = (~np.isnan(chosen)).sum(axis=0)
-    return np.divide(np.nansum(chosen, axis=0), count, out=np.full(4, np.nan), where=count > 0)
+    mean: Array = np.divide(np.nansum(chosen, axis=0), count, out=np.full(4, np.nan), where=count > 0)
+    return mean
 
 
 def _limits(
@@ -336,7 +335,9 @@ def _limits(
             held = True
     if outside and not held:
         names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
-        said.append(f"the targets conflict through the frame: {names} can't all be met; this is the best trade")
+        said.append(
+            f"the targets conflict through the frame: {names} can't all be met; this is the best trade"
+        )
     return tuple(said)
 
 
@@ -355,6 +356,3 @@ def _on_ring(fit: Fit, corner: int, added: float) -> bool:
     force = fit.strut.spring_force(seat, near)[corner]
     stop = max(gap + fit.preload[corner] + added, 0.0)
     return bool(force * upper >= stop and stop < fit.strut.solid_travel[corner, 0])
-
-
-__all__ = ["END_NAMES", "AdjustError", "Adjustment", "Bench", "CornerAnswer", "adjust", "bench", "predict"]

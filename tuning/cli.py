@@ -48,8 +48,14 @@ def _explained(fault: Exception) -> tuple[str, int]:
     if kinds & {"InputError", "UnitError", "LogError"}:
         return str(fault), BAD_INPUT
     if isinstance(fault, OSError):
-        return f"{fault.filename or 'file'}: {fault.strerror or fault}. Check the path and your rights to it.", BAD_INPUT
-    return f"This should not happen: {type(fault).__name__}: {fault}. Set TUNING_DEBUG=1 to see where.", NO_ANSWER
+        return (
+            f"{fault.filename or 'file'}: {fault.strerror or fault}. Check the path and your rights to it.",
+            BAD_INPUT,
+        )
+    return (
+        f"This should not happen: {type(fault).__name__}: {fault}. Set TUNING_DEBUG=1 to see where.",
+        NO_ANSWER,
+    )
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -72,8 +78,12 @@ def _source_options(command: F) -> F:
         click.option("--json", "as_json", is_flag=True, help="Print one JSON document."),
         click.option("--keep-doubtful", is_flag=True, help="Keep unlikely readings of a file in the fit."),
         _log_option,
-        click.option("--readings", metavar="FILE", help="Readings as CSV; answers from files and stores nothing."),
-        click.option("--truck", required=True, metavar="FILE_OR_NAME", help="Truck file, or a truck's name in the log."),
+        click.option(
+            "--readings", metavar="FILE", help="Readings as CSV; answers from files and stores nothing."
+        ),
+        click.option(
+            "--truck", required=True, metavar="FILE_OR_NAME", help="Truck file, or a truck's name in the log."
+        ),
     ):
         command = option(command)
     return command
@@ -85,7 +95,9 @@ def _open_log(place: str | None) -> "Log":
     return Log.open(place or default_log())
 
 
-def _fitted(truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool) -> "tuple[Fit, list[str]]":
+def _fitted(
+    truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool
+) -> "tuple[Fit, list[str]]":
     """The fit of files or of a truck in the log, and notes on what was left out."""
     from .doubt import set_aside
     from .fit import fit
@@ -94,7 +106,9 @@ def _fitted(truck: str, readings: str | None, log_place: str | None, keep_doubtf
         from .log.shelf import open_truck
 
         shelf = open_truck(_open_log(log_place), truck)
-        doubtful = [f"{r.run}: left out of the fit: {r.doubt}" for run in shelf.runs for r in run.readings if r.doubt]
+        doubtful = [
+            f"{r.run}: left out of the fit: {r.doubt}" for run in shelf.runs for r in run.readings if r.doubt
+        ]
         return fit(shelf.truck, shelf.runs, shelf.trucks), doubtful
     if log_place is not None:
         raise click.UsageError("--readings answers from files, --log from the log: give one of them.")
@@ -126,7 +140,12 @@ def _show(document: dict[str, Any], text: str, as_json: bool) -> None:
 @_source_options
 @click.option("--turns", metavar="LF=2,RF=-1", help="Say what these turns would do instead of choosing.")
 def adjust(
-    truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool, as_json: bool, turns: str | None
+    truck: str,
+    readings: str | None,
+    log_place: str | None,
+    keep_doubtful: bool,
+    as_json: bool,
+    turns: str | None,
 ) -> None:
     """Turns at each adjuster, what to expect of them and how sure."""
     wanted = None if turns is None else _turns(turns)
@@ -137,7 +156,9 @@ def adjust(
     fitted, notes = _fitted(truck, readings, log_place, keep_doubtful)
     answer = choose(fitted) if wanted is None else predict(fitted, wanted)
     _show(
-        report.adjust_document(answer, fitted.truck, notes), report.adjust_text(answer, fitted.truck, notes), as_json
+        report.adjust_document(answer, fitted.truck, notes),
+        report.adjust_text(answer, fitted.truck, notes),
+        as_json,
     )
 
 
@@ -208,8 +229,12 @@ def new(file: Path) -> None:
 @main.command("import")
 @click.option("--truck", metavar="FILE_OR_NAME", help="Truck file, or a truck's name in the log.")
 @click.option("--readings", metavar="FILE", help="Readings as CSV.")
-@click.option("--history", metavar="FILE", help="A whole truck as `tuning export --out` wrote it (history.json).")
-@click.option("--confirm", is_flag=True, help="Take unlikely readings too, marked doubtful and out of the fit.")
+@click.option(
+    "--history", metavar="FILE", help="A whole truck as `tuning export --out` wrote it (history.json)."
+)
+@click.option(
+    "--confirm", is_flag=True, help="Take unlikely readings too, marked doubtful and out of the fit."
+)
 @_log_option
 def import_(
     truck: str | None, readings: str | None, history: str | None, confirm: bool, log_place: str | None
@@ -223,21 +248,25 @@ def import_(
         return
     if truck is None:
         raise click.UsageError("Give --truck FILE_OR_NAME, or --history FILE.")
-    from .log.intake import Questioned, take_in
+    from .log.intake import QuestionedError, take_in
 
     try:
         taken = take_in(_open_log(log_place), truck, readings, confirm)
-    except Questioned as questioned:
+    except QuestionedError as questioned:
         for reason in questioned.reasons:
             click.echo(reason, err=True)
-        click.echo("Nothing was stored. Mend the readings, or add --confirm to keep these as doubtful.", err=True)
+        click.echo(
+            "Nothing was stored. Mend the readings, or add --confirm to keep these as doubtful.", err=True
+        )
         raise click.exceptions.Exit(BAD_INPUT) from None
     click.echo(f"{taken.truck}: {taken.readings} readings stored, {taken.doubtful} of them doubtful.")
 
 
 @main.command()
 @click.option("--truck", required=True, metavar="NAME", help="Truck in the log.")
-@click.option("--out", type=click.Path(path_type=Path), help="Folder for truck.toml, readings.csv and history.json.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for truck.toml, readings.csv and history.json."
+)
 @_log_option
 def export(truck: str, out: Path | None, log_place: str | None) -> None:
     """Readings of a truck as CSV; with --out also its file and whole history."""
@@ -254,7 +283,9 @@ def export(truck: str, out: Path | None, log_place: str | None) -> None:
     files = {"truck.toml": log.truck_toml(truck), "readings.csv": readings, "history.json": log.dump(truck)}
     there = [name for name in files if (out / name).exists()]
     if there:
-        raise click.UsageError(f"{out} holds {', '.join(there)} already and was left alone. Give another folder.")
+        raise click.UsageError(
+            f"{out} holds {', '.join(there)} already and was left alone. Give another folder."
+        )
     for name, text in files.items():
         (out / name).write_text(text, encoding="utf-8", newline="")
     click.echo(f"Wrote {', '.join(files)} to {out}.")
@@ -273,7 +304,9 @@ def export(truck: str, out: Path | None, log_place: str | None) -> None:
 @click.option("--withdraw", is_flag=True, help="The reading should not be there at all.")
 @click.option("--because", required=True, help="Why; kept in the log.")
 @_log_option
-def correct(truck: str, run_name: str, corner: str, nth: int, because: str, log_place: str | None, **change: Any) -> None:
+def correct(
+    truck: str, run_name: str, corner: str, nth: int, because: str, log_place: str | None, **change: Any
+) -> None:
     """Correct, doubt, clear or withdraw one reading. What was logged stays in the log."""
     from .log.intake import correct_reading
 
@@ -299,7 +332,9 @@ def _serve(place: str, host: str, port: int) -> None:
     try:
         run_server(place, host=host, port=port)
     except OSError as fault:
-        raise click.UsageError(f"port {port} on {host}: {fault.strerror or fault}. Give another --port.") from None
+        raise click.UsageError(
+            f"port {port} on {host}: {fault.strerror or fault}. Give another --port."
+        ) from None
 
 
 @main.command()

@@ -3,15 +3,13 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import stack as springs
+from .arrays import Array
 from .fit import Check, Fit
 from .readings import Reading
 from .statics import Struts
 from .truck import CORNERS
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -3,11 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .regression import regress
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

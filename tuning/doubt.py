@@ -54,7 +54,9 @@ def marked(runs: Iterable[Run], doubted: Collection[Suspect]) -> tuple[Run, ...]
     """The same runs with the suspects' doubts written beside them."""
     why = {id(s.reading): s.reason for s in doubted}
     return tuple(
-        replace(run, readings=tuple(replace(r, doubt=why[id(r)]) if id(r) in why else r for r in run.readings))
+        replace(
+            run, readings=tuple(replace(r, doubt=why[id(r)]) if id(r) in why else r for r in run.readings)
+        )
         for run in runs
     )
 
@@ -142,5 +144,3 @@ def _reason(reading: Reading, kind: Kind, error: float, t: float, units: System)
         f"{reading.corner} height {shop_length(read, units)} reads {decimal_length(abs(error), units)} {side} "
         f"what the other corners allow: {meant}?"
     )
-
-

@@ -11,19 +11,18 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from statsmodels.robust.norms import HuberT
 
 from . import lines
+from . import stack as springs
+from .arrays import Array, Places
 from .lines import Evidence, Rows, Unknowns, evidence_of, load_by_weight, rows_of
 from .noise import sharpened
 from .readings import Reading, Run
 from .regression import Regression, regress
 from .rounds import stacks_of
-from .statics import Axles, Struts, Weight, axles, struts, weight_of
+from .statics import Axles, Struts, Weight, axles, struts
 from .truck import CORNERS, Stack, Truck
-
-Array = NDArray[np.float64]
 
 MAX_PASSES = 8
 DOUBTFUL = 3.2905267314919255  # a normal number lies outside ± this once in a thousand times
@@ -105,7 +104,7 @@ class Fit:
         return np.array(now)
 
     @cached_property
-    def spring_index(self) -> NDArray[np.intp]:
+    def spring_index(self) -> Places:
         """Place of today's springs among the unknowns, (4, 2)."""
         return self.unknowns.springs_at(self.stacks)
 
@@ -150,9 +149,13 @@ class Fit:
         n, r, c = np.nonzero((self.evidence.rounds.settled == 0)[:, None] & (self.rows.friction != 0))
         del r
         which = np.unique(np.stack([n, c]), axis=1)
-        effect = self.rows.friction[which[0], :, which[1]] * self.rows.friction_sd[which[0], which[1]][:, None]
+        effect = (
+            self.rows.friction[which[0], :, which[1]] * self.rows.friction_sd[which[0], which[1]][:, None]
+        )
         white = np.linalg.solve(self.root[which[0]], effect[..., None])[..., 0]
-        return np.asarray(self.regression.covariance @ np.einsum("krp,kr->pk", self.whitened[which[0]], white))
+        return np.asarray(
+            self.regression.covariance @ np.einsum("krp,kr->pk", self.whitened[which[0]], white)
+        )
 
     def deletions(self, kind: Kind) -> tuple[Array, Array, Array]:
         """Every reading against all the others: (error in its own unit, t, influence), (n, 4) each.
@@ -182,7 +185,9 @@ class Fit:
             for i, row in enumerate(self.evidence.rounds.readings):
                 for c, reading in enumerate(row):
                     if reading is not None and getattr(reading, kind) is not None:
-                        found.append(Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c])))
+                        found.append(
+                            Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c]))
+                        )
         return tuple(found)
 
 
@@ -209,7 +214,9 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
     read = {r.corner for run in runs for r in run.readings if r.height is not None and not r.doubt}
     missing = [corner for corner in CORNERS if corner not in read]
     if missing:
-        raise FitError(f"no height has been read at {', '.join(missing)}: read all four corners once, then ask again")
+        raise FitError(
+            f"no height has been read at {', '.join(missing)}: read all four corners once, then ask again"
+        )
     truck = replace(truck, noise=sharpened(truck, runs))
     today = tuple(truck.stacks.get(s.name, s) for s in stacks_of(runs, then)[-1])
     evidence = replace(evidence_of(runs, then, today), noise=truck.noise)
@@ -229,18 +236,22 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
 
 def _whitened(evidence: Evidence, theta: Array) -> tuple[Rows, Array, Array, Array]:
     rows = rows_of(evidence, theta, *_loads(evidence, theta))
-    root = np.linalg.cholesky(rows.covariance)
+    root = np.asarray(np.linalg.cholesky(rows.covariance), dtype=np.float64)
     both = np.concatenate([rows.columns, rows.response[..., None]], axis=-1)
-    white = np.linalg.solve(root, both)
+    white = np.asarray(np.linalg.solve(root, both), dtype=np.float64)
     return rows, root, white[..., :-1], white[..., -1]
 
 
-def _solve(white: Array, response: Array, prior: Array, sd: Array, weights: Array | None = None) -> Regression:
+def _solve(
+    white: Array, response: Array, prior: Array, sd: Array, weights: Array | None = None
+) -> Regression:
     """Whitened rows over prior rows; weights (5n,) thin out rows for the robust twin."""
     columns, right = white.reshape(-1, len(prior)), response.reshape(-1)
     if weights is not None:
         columns, right = columns * np.sqrt(weights)[:, None], right * np.sqrt(weights)
-    return regress(np.vstack([columns, np.diag(1 / sd)]), np.concatenate([right, prior / sd]), known_variance=True)
+    return regress(
+        np.vstack([columns, np.diag(1 / sd)]), np.concatenate([right, prior / sd]), known_variance=True
+    )
 
 
 def _robust(white: Array, response: Array, prior: Array, sd: Array, start: Regression) -> Array:
@@ -317,9 +328,11 @@ def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
     compressed = strut.compression(seat) - theta[evidence.unknowns.datum]
     limit = strut.limit()
     most = 0.98 * limit.sum(axis=-1)
-    force = lines.springs.force(np.minimum(compressed, most), strut.compliance * (1 + share), limit)
+    force = springs.force(np.minimum(compressed, most), strut.compliance * (1 + share), limit)
     wheel = evidence.axle.wheel_loads(strut.seat_load(force, seat))
-    middle = np.median(wheel[:, evidence.has_datum], axis=1, keepdims=True) if evidence.has_datum.any() else wheel
+    middle = (
+        np.median(wheel[:, evidence.has_datum], axis=1, keepdims=True) if evidence.has_datum.any() else wheel
+    )
     return np.clip(wheel, 0.5 * middle, 2 * middle)
 
 
@@ -346,14 +359,18 @@ def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
     by_rear = couple - (guess[:, 2] - guess[:, 3]) * axle.track[:, 2] / 2
     ends = [e for e in (0, 1) if evidence.has_datum[2 * e]]
     front_couple = np.mean([(by_front, by_rear)[e] for e in ends], axis=0) if ends else np.full(n, couple / 2)
-    model = np.einsum("nkj,jn->nk", spread, np.array([np.full(n, v) for v in (front, rear, couple)] + [front_couple]))
+    model = np.einsum(
+        "nkj,jn->nk", spread, np.array([np.full(n, v) for v in (front, rear, couple)] + [front_couple])
+    )
     loads = np.where(known, load, model)
     size = np.where(known, evidence.noise.load * np.abs(loads), np.abs(model))
     factor[:, corner, corner] = size
     unweighed = ~known.any(axis=1)
     arm = axle.track.mean(axis=1) / 4
     drift = lines.WEIGHT_DRIFT * np.array([front, rear, front + rear])
-    free = np.stack([np.full(n, drift[0]), np.full(n, drift[1]), drift[2] * arm, (front + rear) * arm], axis=-1)
+    free = np.stack(
+        [np.full(n, drift[0]), np.full(n, drift[1]), drift[2] * arm, (front + rear) * arm], axis=-1
+    )
     factor[unweighed] = (spread * free[:, None])[unweighed]
     link[unweighed] = spread[unweighed][..., :3]
     return loads, factor, link

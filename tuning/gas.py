@@ -1,11 +1,9 @@
 """Force of the gas in a shock on its shaft. SI."""
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .truck import Shock
-
-Array = NDArray[np.float64]
 
 
 def gas_constants(shock: Shock | None) -> tuple[float, float]:
@@ -13,7 +11,9 @@ def gas_constants(shock: Shock | None) -> tuple[float, float]:
     if shock is None or shock.gas_pressure is None or shock.shaft_diameter is None:
         return 0.0, 0.0
     area = np.pi / 4 * shock.shaft_diameter**2
-    return float(shock.gas_pressure * area), 0.0 if shock.gas_volume is None else float(area / shock.gas_volume)
+    return float(shock.gas_pressure * area), 0.0 if shock.gas_volume is None else float(
+        area / shock.gas_volume
+    )
 
 
 def gas_force(travel_used: Array, extended_force: Array, fill: Array) -> Array:
@@ -28,4 +28,4 @@ def gas_force(travel_used: Array, extended_force: Array, fill: Array) -> Array:
 
 def gas_rate(travel_used: Array, extended_force: Array, fill: Array) -> Array:
     """Change of `gas_force` per metre of travel used (N/m)."""
-    return extended_force * fill / np.maximum(1.0 - fill * travel_used, 0.05) ** 2
+    return np.asarray(extended_force * fill / np.maximum(1.0 - fill * travel_used, 0.05) ** 2)

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+
+from .arrays import Array
 
 LEVEL = 0.90
 NORMAL_HALF_WIDTH = 1.6448536269514722  # of a 90 % interval, in standard deviations
@@ -18,7 +19,7 @@ class Interval:
     high: float
 
 
-def from_draws(draws: NDArray[np.float64]) -> Interval:
+def from_draws(draws: Array) -> Interval:
     """Mean and the middle 90 % of equally likely draws, (n,)."""
     low, high = np.quantile(draws, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
     return Interval(float(draws.mean()), float(low), float(high))

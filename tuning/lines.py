@@ -13,26 +13,26 @@ counted once. Errors of the five rows come from the same sources (tape, friction
 each round is whitened by the Cholesky root of its own 5 × 5 covariance.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields, is_dataclass
-from typing import Any, TypeVar
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import stack as springs
+from .arrays import Array, Flags, Places, stacked, taken
 from .readings import Run
 from .rounds import Rounds, rounds_of, stacks_of
 from .statics import Axles, Struts, Weight, axles, struts, weight_of, wheel_loads
 from .truck import CORNERS, END_NAMES, END_OF, Noise, Stack, Truck
 
-Array = NDArray[np.float64]
-T = TypeVar("T")
-
 UNREAD = 1.0  # m: a tape this poor says nothing
-UNHELD = 0.15  # share of the friction band by which settling from one side may fail to use it up (from memory)
+UNHELD = (
+    0.15  # share of the friction band by which settling from one side may fail to use it up (from memory)
+)
 WEIGHT_DRIFT = 0.005  # share of an end's load that fuel and tools change between weighed and unweighed runs
-LOPSIDED = 0.05  # share of its weight by which one side of an unweighed truck may outweigh the other (from memory)
+LOPSIDED = (
+    0.05  # share of its weight by which one side of an unweighed truck may outweigh the other (from memory)
+)
 FREE_DATUM = 2.0  # m: prior spread of a spring whose free height nobody knows
 FREE_SPRING_OFFSET = 0.003  # rad: prior spread of the unloaded frame's warp, marks and floor included
 OWN_FRICTION = 0.5  # prior spread of an end's friction, as a share
@@ -57,7 +57,7 @@ class Unknowns:
         """Of LF, RF, LR, RR."""
         return slice(0, 4)
 
-    def springs_at(self, stacks: Sequence[Stack]) -> NDArray[np.intp]:
+    def springs_at(self, stacks: Sequence[Stack]) -> Places:
         """Places of the upper and lower spring at each corner, (4, 2); one past the end for one that is not there."""
         place = {key: 4 + i for i, key in enumerate(self.springs)}
         pairs = zip(CORNERS, stacks, strict=True)
@@ -97,8 +97,8 @@ class Evidence:
     strut: Struts
     axle: Axles
     unknowns: Unknowns
-    spring_index: NDArray[np.intp]  # (n, 4, 2): place of each corner's springs among the unknowns
-    has_datum: NDArray[np.bool_]  # (4,): the datum is known to a few millimetres
+    spring_index: Places  # (n, 4, 2): place of each corner's springs among the unknowns
+    has_datum: Flags  # (4,): the datum is known to a few millimetres
     noise: Noise
 
 
@@ -120,15 +120,6 @@ class Rows:
     scale: Array
 
 
-def stacked(items: Sequence[T]) -> T:
-    """Dataclasses of arrays joined along a new first axis, field by field."""
-    first: Any = items[0]
-    if not is_dataclass(first):
-        return np.stack(items)  # type: ignore[return-value, call-overload]
-    parts = {f.name: stacked([getattr(item, f.name) for item in items]) for f in fields(first)}
-    return type(first)(**parts)  # type: ignore[return-value]
-
-
 def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[Stack]) -> Evidence:
     """What the runs say, each read against the truck as it was then. today: stacks that stand at the corners now."""
     rounds = rounds_of(runs)
@@ -145,21 +136,13 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
     axle = stacked([axles(by_id[truck]) for truck, _ in distinct])
     return Evidence(
         rounds=rounds,
-        strut=_taken(strut, place, preload=np.nan_to_num(rounds.preload)),
-        axle=_taken(axle, place),
+        strut=taken(strut, place, preload=np.nan_to_num(rounds.preload)),
+        axle=taken(axle, place),
         unknowns=unknowns,
         spring_index=np.stack([unknowns.springs_at(stacks) for _, stacks in distinct])[place],
         has_datum=np.array([trucks[-1].corners[c].shock is not None for c in CORNERS]),
         noise=trucks[-1].noise,
     )
-
-
-def _taken(item: T, place: NDArray[np.intp], **changed: Array) -> T:
-    """The rows `place` of every array in a dataclass, some fields replaced."""
-    if not is_dataclass(item):
-        return item[place]  # type: ignore[index, no-any-return]
-    parts = {f.name: _taken(getattr(item, f.name), place) for f in fields(item)}
-    return type(item)(**{**parts, **changed})  # type: ignore[return-value]
 
 
 def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, load_link: Array) -> Rows:
@@ -225,13 +208,15 @@ def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, 
     tape[:, :4] = -slope[..., None] * _linear_part(axle.seat_heights, axle)
     tape_sd = np.where(np.isnan(rounds.height), UNREAD, evidence.noise.height)
     floor = evidence.noise.floor * np.sqrt(2 / axle.track[:, 0] ** 2 + 2 / axle.track[:, 2] ** 2)
-    sources = np.concatenate([tape * tape_sd[:, None], friction * friction_sd[:, None], scale @ load_factor], axis=-1)
+    sources = np.concatenate(
+        [tape * tape_sd[:, None], friction * friction_sd[:, None], scale @ load_factor], axis=-1
+    )
     covariance = sources @ sources.transpose(0, 2, 1)
     covariance[:, 4, 4] += floor**2
     return Rows(columns, response, covariance, friction, friction_sd, tape, -scale)
 
 
-def _linear_part(function: Any, axle: Axles) -> Array:
+def _linear_part(function: Callable[[Array], Array], axle: Axles) -> Array:
     """Matrix (n, 4, 4) of an affine function of four corner values."""
     zero = np.zeros(axle.track.shape)
     unit = [function(zero + np.eye(4)[k]) - function(zero) for k in range(4)]

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+
+from .arrays import Array
 
 if TYPE_CHECKING:
     from .adjust import Bench, Wish
 
-Array = NDArray[np.float64]
 
 WORTH_IT = 0.2  # share of the miss's variance a reading has to take away before it is asked for
 
@@ -58,7 +58,11 @@ def _offers(table: "Bench") -> list[tuple[str, Array, Array]]:
     columns, covariance = rows.columns[-1], rows.covariance[-1]
     friction = rows.friction[-1]
     sd = rows.friction_sd[-1]
-    rolled = covariance - (friction * sd**2) @ friction.T if (fit.evidence.rounds.settled[-1] == 0).all() else covariance
+    rolled = (
+        covariance - (friction * sd**2) @ friction.T
+        if (fit.evidence.rounds.settled[-1] == 0).all()
+        else covariance
+    )
     # Settled from above and from below: friction enters with known signs and its middle with almost none.
     bracket = (friction * (0.1 * sd) ** 2) @ friction.T + rolled / 2
     offers = [
@@ -76,5 +80,7 @@ def _offers(table: "Bench") -> list[tuple[str, Array, Array]]:
         weigh[:, fit.unknowns.weight] = np.eye(3)
         front, rear, _ = fit.theta[fit.unknowns.weight]
         noise = fit.truck.noise.load * np.array([front, rear, (front + rear) * 0.8])
-        offers.append(("Put all four wheels on scales and read heights and loads together.", weigh, np.diag(noise**2)))
+        offers.append(
+            ("Put all four wheels on scales and read heights and loads together.", weigh, np.diag(noise**2))
+        )
     return offers

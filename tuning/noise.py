@@ -1,7 +1,7 @@
 """How much tapes, scales and friction lie: the file's figures, sharpened by repeats. SI."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -30,7 +30,9 @@ def sharpened(truck: Truck, runs: Sequence[Run]) -> Noise:
     scale = _pooled(_relative_axle_sums(run, end) for run in runs for end in END_NAMES)
     noise = truck.noise
     # A sum of two wheels is surer than either, by the root of two for wheels that carry alike.
-    return replace(noise, height=_blend(noise.height, tape), load=_blend(noise.load, (2 * scale[0], scale[1])))
+    return replace(
+        noise, height=_blend(noise.height, tape), load=_blend(noise.load, (2 * scale[0], scale[1]))
+    )
 
 
 def _relative_axle_sums(run: Run, end: str) -> list[float]:
@@ -41,10 +43,10 @@ def _relative_axle_sums(run: Run, end: str) -> list[float]:
     return (sums / sums.mean()).tolist() if len(sums) > 1 and sums.mean() > 0 else []
 
 
-def _pooled(groups: "Sequence[list[float]] | object") -> tuple[float, int]:
+def _pooled(groups: Iterable[list[float]]) -> tuple[float, int]:
     """Sum of squares about each group's own mean, and its degrees of freedom."""
     total, freedom = 0.0, 0
-    for group in groups:  # type: ignore[attr-defined]
+    for group in groups:
         if len(group) > 1:
             total += float(np.var(group)) * len(group)
             freedom += len(group) - 1

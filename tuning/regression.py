@@ -4,10 +4,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from statsmodels.regression.linear_model import OLS
 
-Array = NDArray[np.float64]
+from .arrays import Array
 
 
 @dataclass(frozen=True)
@@ -45,7 +44,9 @@ def regress(columns: Array, response: Array, known_variance: bool = False) -> Re
         raise ValueError("a column of a regression is all zero")
     # Told that there is no constant, the model does not spend two more decompositions on looking for one.
     model = OLS(response, columns / scale, hasconst=False)
-    with np.errstate(divide="ignore", invalid="ignore"):  # as many rows as unknowns: no scale, infinite errors
+    with np.errstate(
+        divide="ignore", invalid="ignore"
+    ):  # as many rows as unknowns: no scale, infinite errors
         result = model.fit(cov_type="fixed scale") if known_variance else model.fit()
         variance = 1.0 if known_variance else float(result.scale)
     if model.rank < columns.shape[1]:

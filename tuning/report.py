@@ -77,7 +77,10 @@ def adjust_document(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> D
         "run": answer.run,
         "units": show.units("height", "load", "preload") | {"cross_weight": "percent"},
         "corners": corners,
-        "cross_weight": {"now": None if now is None else 100 * now, "after": percent(answer.cross_weight_after)},
+        "cross_weight": {
+            "now": None if now is None else 100 * now,
+            "after": percent(answer.cross_weight_after),
+        },
         "probability_in_tolerance": answer.probability_in_tolerance,
         "reachable": answer.reachable,
         "limits": list(answer.limits),
@@ -117,7 +120,13 @@ def adjust_text(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> str:
     lines += [f"Note: {line}" for line in notes]
     if answer.next_reading is not None:
         lines.append(f"Read next: {answer.next_reading.text}")
-    lines += ["", "Order of work:", *[f"  {i}. {step}" for i, step in enumerate(ORDER_OF_WORK, 1)], "", CAUTION]
+    lines += [
+        "",
+        "Order of work:",
+        *[f"  {i}. {step}" for i, step in enumerate(ORDER_OF_WORK, 1)],
+        "",
+        CAUTION,
+    ]
     return "\n".join(lines)
 
 
@@ -203,7 +212,11 @@ def plain_words(summary: FitSummary, fit: Fit) -> list[str]:
 def check_text(check: Check, system: System) -> str:
     """One reading that stands off, in words."""
     r = check.reading
-    size = decimal_length(abs(check.error), system) if check.kind == "height" else shop_load(abs(check.error), system)
+    size = (
+        decimal_length(abs(check.error), system)
+        if check.kind == "height"
+        else shop_load(abs(check.error), system)
+    )
     side = "above" if check.error > 0 else "below"
     return f"{r.run} {r.corner} {check.kind}: {size} {side} what the other readings allow ({abs(check.t):.1f} sd)."
 
@@ -239,7 +252,7 @@ def runs_document(runs: Sequence[Run], truck: Truck) -> Document:
 
 def runs_text(runs: Sequence[Run], truck: Truck) -> str:
     """The answer of `tuning runs` as a table: mean heights and what each run holds."""
-    rows = [("run", "taken", *CORNERS, "cross-weight", "readings")]
+    rows: list[tuple[str, ...]] = [("run", "taken", *CORNERS, "cross-weight", "readings")]
     for run in runs:
         cells = [run.name, run.taken_at.isoformat(" ", "minutes")]
         loads = {}
@@ -255,7 +268,7 @@ def runs_text(runs: Sequence[Run], truck: Truck) -> str:
         count = f"{len(run.readings)}" + (f", {doubtful} doubtful" if doubtful else "")
         rows.append((*cells, "-" if cross is None else f"{100 * cross:.1f} %", count))
     doubts = [f"Doubtful: {run.name}: {r.doubt}" for run in runs for r in run.readings if r.doubt]
-    return "\n".join([truck.name, "", *columns(rows), *([""] + doubts if doubts else [])])
+    return "\n".join([truck.name, "", *columns(rows), *(["", *doubts] if doubts else [])])
 
 
 def columns(rows: Sequence[Sequence[str]]) -> list[str]:

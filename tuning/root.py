@@ -3,9 +3,8 @@
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from .arrays import Array
 
 
 def monotone_root(f: Callable[[Array], Array], low: Array, high: Array, tolerance: float) -> Array:

@@ -8,12 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array, Places
 from .readings import Reading, Run
 from .truck import CORNERS, Stack, Truck
-
-Array = NDArray[np.float64]
 
 SETTLED_SIGN = {"above": 1.0, "below": -1.0, "": 0.0}
 
@@ -32,7 +30,7 @@ class Rounds:
     load: Array
     preload: Array
     settled: Array
-    run: NDArray[np.intp]
+    run: Places
     readings: tuple[tuple[Reading | None, ...], ...]
 
 
@@ -54,17 +52,21 @@ def rounds_of(runs: Sequence[Run]) -> Rounds:
 
     def column(name: str) -> Array:
         values = [[getattr(r, name) if r else None for r in row] for row in rows]
-        return np.array([[np.nan if v is None else v for v in row] for row in values], dtype=float).reshape(-1, 4)
+        return np.array([[np.nan if v is None else v for v in row] for row in values], dtype=float).reshape(
+            -1, 4
+        )
 
-    run = np.array(owner, dtype=np.intp)
+    run_of_row = np.array(owner, dtype=np.intp)
     height, load, preload = column("height"), column("load"), column("preload")
-    preload = _mean_where_missing(preload, run)
-    near = _nearest_known(_mean_where_missing(height, run))
+    preload = _mean_where_missing(preload, run_of_row)
+    near = _nearest_known(_mean_where_missing(height, run_of_row))
     settled = np.array([[SETTLED_SIGN[r.settled] if r else 0.0 for r in row] for row in rows]).reshape(-1, 4)
-    return Rounds(height, near, _mean_where_missing(load, run), preload, settled, run, tuple(rows))
+    return Rounds(
+        height, near, _mean_where_missing(load, run_of_row), preload, settled, run_of_row, tuple(rows)
+    )
 
 
-def _mean_where_missing(values: Array, run: NDArray[np.intp]) -> Array:
+def _mean_where_missing(values: Array, run: Places) -> Array:
     """Gaps filled with the mean of the same corner in the same run, where there is one."""
     size = int(run.max()) + 1 if run.size else 0
     taken = ~np.isnan(values)
@@ -98,4 +100,3 @@ def stacks_of(runs: Sequence[Run], trucks: Sequence[Truck]) -> list[tuple[Stack,
                 current[corner] = truck.corners[corner].stack
         answer.append(tuple(current[c] for c in CORNERS))
     return answer
-

@@ -9,11 +9,9 @@ A spring that is not there has compliance and limit zero.
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from .arrays import Array
 from .truck import Stack
-
-Array = NDArray[np.float64]
 
 NO_STOP = 1e6  # m: finite, so that nothing times infinity never comes up
 
@@ -103,7 +101,7 @@ def shared_force(load: Array, lines: Ladder, beside: Array) -> Array:
     load, beside: (...), N and N/m, beside ≥ 0. Not below zero.
     """
     shares = (load - beside * lines.taken) / (1 + beside * lines.left)
-    return np.maximum(shares.max(axis=0), 0.0)
+    return np.asarray(np.maximum(shares.max(axis=0), 0.0))
 
 
 def deflection_along(force: Array, lines: Ladder) -> Array:

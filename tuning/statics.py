@@ -12,15 +12,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import stack as springs
+from .arrays import Array
 from .cycle import Cycle, cycle_constants
 from .gas import gas_constants, gas_force, gas_rate
 from .root import monotone_root
 from .truck import CORNERS, Stack, Truck
-
-Array = NDArray[np.float64]
 
 FRONT, REAR = slice(0, 2), slice(2, 4)
 LEFT, RIGHT = np.array([0, 2]), np.array([1, 3])
@@ -220,7 +218,9 @@ def wheel_loads(weight: Weight, front_couple: Array, axle: Axles) -> Array:
     return np.asarray(sums / 2 + LEFT_SIGN * couples / axle.track)
 
 
-def equilibrium(strut: Struts, axle: Axles, weight: Weight, offset: Array, compliance: Array) -> tuple[Array, Array]:
+def equilibrium(
+    strut: Struts, axle: Axles, weight: Weight, offset: Array, compliance: Array
+) -> tuple[Array, Array]:
     """Where the truck stands, without friction: (heights at the marks in m, wheel loads in N), (..., 4) each.
 
     offset: warp of the unloaded truck, c0 (rad). compliance: warp per twisting couple, c1 (rad per N·m), positive.
@@ -228,10 +228,14 @@ def equilibrium(strut: Struts, axle: Axles, weight: Weight, offset: Array, compl
     raises it, and c1 is positive.
     """
     lines = springs.ladder(strut.compliance, strut.limit())
-    shape = np.broadcast_shapes(lines.taken.shape[1:-1], strut.datum.shape[:-1], np.shape(weight.front), np.shape(offset))
+    shape = np.broadcast_shapes(
+        lines.taken.shape[1:-1], strut.datum.shape[:-1], np.shape(weight.front), np.shape(offset)
+    )
     none = np.zeros(shape)
     seat_without = axle.seat_loads(wheel_loads(weight, none, axle))
-    seat_per_couple = axle.seat_loads(wheel_loads(Weight(0.0, 0.0, 0.0), np.array(1.0), axle)) - axle.seat_loads(np.zeros(4))
+    seat_per_couple = axle.seat_loads(
+        wheel_loads(Weight(0.0, 0.0, 0.0), np.array(1.0), axle)
+    ) - axle.seat_loads(np.zeros(4))
     warp_without = offset - compliance * axle.rear_tyre_share * weight.couple
     near: Array | None = None
 
@@ -280,6 +284,6 @@ def settle(
     )
     zero = np.array(0.0)
     heights, loads = equilibrium(strut, axle, weight, zero, axle.twist_compliance)
-    return Standing(dict(zip(CORNERS, heights.tolist(), strict=True)), dict(zip(CORNERS, loads.tolist(), strict=True)))
-
-
+    return Standing(
+        dict(zip(CORNERS, heights.tolist(), strict=True)), dict(zip(CORNERS, loads.tolist(), strict=True))
+    )

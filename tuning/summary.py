@@ -3,14 +3,12 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import stack as springs
+from .arrays import Array
 from .fit import DOUBTFUL, ROBUST_DISAGREES, Check, Fit
 from .interval import Interval, from_draws, from_sd
 from .truck import CORNERS, END_NAMES
-
-Array = NDArray[np.float64]
 
 DRAWS = 1000
 
@@ -92,5 +90,3 @@ def _working_now(fit: Fit) -> Array:
         force = fit.strut.spring_force(fit.axle.seat_loads(load), near)
     on = springs.working(force, best.compliance[0], limit)
     return np.where(on.sum(axis=-1, keepdims=True) > 0, on, np.array([0.0, 1.0]))
-
-

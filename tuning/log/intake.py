@@ -6,16 +6,17 @@ from pathlib import Path
 from typing import Any
 
 from tuning.doubt import Suspect, suspects
+from tuning.log.database import LogError
 from tuning.log.files import read_readings_file
 from tuning.log.shelf import Shelf, open_truck
-from tuning.log.store import Log, LogError
+from tuning.log.store import Log
 from tuning.readings import Reading, runs_of
 from tuning.truck import Truck
 from tuning.truckfile import load_truck
-from tuning.units import parse
+from tuning.units import Kind, parse
 
 
-class Questioned(Exception):
+class QuestionedError(Exception):
     """Readings are possible but unlikely and nobody has confirmed them; nothing was stored."""
 
     def __init__(self, found: Sequence[Suspect]) -> None:
@@ -37,7 +38,7 @@ class Taken:
 def take_in(log: Log, truck: str, readings: str | None, confirm: bool) -> Taken:
     """A truck file (or the name of a truck in the log) and a readings file into the log.
 
-    Raises TruckFileError, ReadingsError, LogError or, unless `confirm`, Questioned; then nothing was stored.
+    Raises TruckFileError, ReadingsError, LogError or, unless `confirm`, QuestionedError; then nothing was stored.
     """
     from_file = Path(truck).is_file()
     loaded = load_truck(truck) if from_file else open_truck(log, truck).truck
@@ -51,8 +52,10 @@ def take_in(log: Log, truck: str, readings: str | None, confirm: bool) -> Taken:
     return Taken(loaded.name, len(rows), sum(bool(r.doubt) for r in rows))
 
 
-def questioned(truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool) -> tuple[Reading, ...]:
-    """The new readings, unlikely ones marked doubtful. Raises Questioned where they are not confirmed."""
+def questioned(
+    truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool
+) -> tuple[Reading, ...]:
+    """The new readings, unlikely ones marked doubtful. Raises QuestionedError where they are not confirmed."""
     before = [] if known is None else [r for run in known.runs for r in run.readings]
     runs = runs_of([*before, *rows])
     then = {} if known is None else {run.name: t for run, t in zip(known.runs, known.trucks, strict=True)}
@@ -60,7 +63,7 @@ def questioned(truck: Truck, known: Shelf | None, rows: Sequence[Reading], confi
     trucks = [then.get(run.name, truck) for run in runs]
     found = [s for s in suspects(truck, runs, {r.run for r in rows}, trucks) if id(s.reading) in new]
     if found and not confirm:
-        raise Questioned(found)
+        raise QuestionedError(found)
     why = {id(s.reading): s.reason for s in found}
     return tuple(replace(r, doubt=why[id(r)]) if id(r) in why else r for r in rows)
 
@@ -78,12 +81,17 @@ def correct_reading(
     place = shelf.reading_ids[id(reading)]
     where = f"{run} {corner}"
     asked = [key for key in ("clear", "doubt", "withdraw") if change.get(key)]
-    kinds = {"height": "length", "load": "force", "preload": "length"}
-    values = {key: parse(change[key], kind, key) for key, kind in kinds.items() if change.get(key)}  # type: ignore[arg-type]
+    kinds: dict[str, Kind] = {"height": "length", "load": "force", "preload": "length"}
+    values: dict[str, Any] = {
+        key: parse(change[key], kind, key) for key, kind in kinds.items() if change.get(key)
+    }
     if len(asked) + bool(values) != 1:
         raise LogError(f"{where}: give new values, or one of --clear, --doubt, --withdraw.")
     if values:
         log.replace(place, replace(reading, doubt="", **values), because)
         return f"{where}: corrected."
     {"clear": log.clear_doubt, "doubt": log.doubt, "withdraw": log.withdraw}[asked[0]](place, because)
-    return f"{where}: " + {"clear": "back in the fit.", "doubt": "kept out of the fit.", "withdraw": "withdrawn."}[asked[0]]
+    return (
+        f"{where}: "
+        + {"clear": "back in the fit.", "doubt": "kept out of the fit.", "withdraw": "withdrawn."}[asked[0]]
+    )

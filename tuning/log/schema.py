@@ -135,7 +135,8 @@ def append_only(dialect: str) -> Iterator[str]:
         changes = {"update": f"BEFORE UPDATE ON {table.name}", "delete": f"BEFORE DELETE ON {table.name}"}
         for change, moment in (changes | {"replace": pushing_out}).items():
             yield f"DROP TRIGGER IF EXISTS {table.name}_no_{change}"
-            yield f"CREATE TRIGGER {table.name}_no_{change} {moment} BEGIN SELECT RAISE(ABORT, '{refusal}'); END"
+            refuse = f"BEGIN SELECT RAISE(ABORT, '{refusal}'); END"
+            yield f"CREATE TRIGGER {table.name}_no_{change} {moment} {refuse}"
 
 
 def _pushes_out(table: sa.Table) -> str:

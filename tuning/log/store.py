@@ -369,7 +369,7 @@ class Log:
             .where(readings_table.c.instant.between(min(instants), max(instants)))
         )
         held = {_measured(Reading(*row)) for row in known}
-        double = [r for r in readings if _measured(r) in held]
+        double = [r for r in readings if held and _measured(r) in held]
         if double:
             names = tuple(dict.fromkeys(r.run for r in double))
             raise LogError(
@@ -549,7 +549,7 @@ def _next_id(conn: sa.Connection, table: sa.Table) -> int:
 def _insert(conn: sa.Connection, truck_id: int, rows: Iterable[Row]) -> tuple[int, ...]:
     """Write rows of one truck, making their runs where missing; returns the ids."""
     query = sa.select(runs_table.c.name, runs_table.c.id).where(runs_table.c.truck_id == truck_id)
-    runs = dict(conn.execute(query).tuples().all())
+    runs = dict(conn.execute(query).all())
     known, next_run, first = len(runs), _next_id(conn, runs_table), _next_id(conn, readings_table)
     blank = {"recorded_at": datetime.now(UTC), "because": "", "withdrawn": False}
     full = []

@@ -618,9 +618,9 @@ def test_what_is_no_toml_is_refused_in_one_line(text, said):
     ids=lambda text: ascii(text[:20]),
 )
 def test_hostile_files_are_answered_soon_and_readably(text):
-    start = time.perf_counter()
+    start = time.process_time()
     said = faults_of(text)
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
     assert all(line.isprintable() and len(line) < 500 for line in said)
 
 

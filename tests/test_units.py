@@ -302,12 +302,12 @@ def test_hostile_text_is_answered_at_once_and_in_one_line(text):
     parse("1 in", "length")  # pint's start is not the text's doing
     best = math.inf
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.process_time()
         try:
             value, said = parse(text, "length"), ""
         except UnitError as error:
             value, said = 0.0, str(error)
-        best = min(best, time.perf_counter() - start)
+        best = min(best, time.process_time() - start)
     assert best < 1e-3
     assert math.isfinite(value)
     assert said.isprintable()

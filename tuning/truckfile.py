@@ -118,8 +118,8 @@ def _toml(text: str, name: str) -> dict[str, Any]:
     if len(text) > MAX_FILE:
         fault = Fault("", f"more than {MAX_FILE} characters", "Give a truck file; readings belong in another")
         raise TruckFileError(name, [fault])
-    for number, line in enumerate(text.split("\n"), 1):
-        if len(line) > MAX_LINE:
+    for number, content in enumerate(text.split("\n"), 1):
+        if len(content) > MAX_LINE:
             fault = Fault("", f"more than {MAX_LINE} characters in a line", "Break it up", line=number)
             raise TruckFileError(name, [fault])
     try:

@@ -40,6 +40,7 @@ _COLUMNS = (
     "doubt",
 )
 _REQUIRED = _COLUMNS[:7]
+_MOST_COLUMNS = 100
 _TEXTS = ("run", "stack", "note", "doubt")
 
 _LIMITS = {  # SI, and what to write; beyond these it is a slip of the pen, whatever the truck
@@ -160,8 +161,11 @@ def _read_header(texts: list[str], truck: Truck, name: str) -> tuple[list[str], 
         what = "semicolons" if separator[0] == ";" else "tabs"
         mend = "Save it with commas between cells and points in numbers"
         raise ReadingsError(name, [Fault("", f"cells are separated by {what}", mend, line=1)])
-    while texts and not texts[-1].strip():
-        texts = texts[:-1]
+    used = max((number for number, text in enumerate(texts, 1) if text.strip()), default=0)
+    texts = texts[:used]
+    if len(texts) > _MOST_COLUMNS:
+        fault = Fault("", f"{len(texts)} columns", f"Columns are {', '.join(_COLUMNS[:10])}", line=1)
+        raise ReadingsError(name, [fault])
     faults, columns, units = [], [], {}
     for text in texts:
         found = re.fullmatch(r"([^\[\]]*)(?:\[([^\[\]]*)\])?", text[:200].strip())

@@ -1,0 +1,1 @@
+"""The pages: read the log, ask the core one question, draw the answer."""

@@ -1,0 +1,41 @@
+"""The app factory and the server."""
+
+import os
+from pathlib import Path
+
+from dash import Dash
+
+from dashboard import shell
+from dashboard.pages import adjust, corners, home, log, missing
+from dashboard.source import KEY, Source
+
+THREADS = 8
+
+
+def create_app(log_url: str | os.PathLike[str]) -> Dash:
+    """The dashboard of one log. Several apps may live in one process."""
+    app = Dash(
+        "dashboard",
+        assets_folder=str(Path(__file__).with_name("assets")),
+        use_pages=True,
+        pages_folder="",
+        title="Truck log",
+        update_title="",
+        index_string=shell.INDEX,
+        on_error=shell.on_error,
+    )
+    app.server.config[KEY] = Source(os.fspath(log_url))
+    for page in (home, log, corners, adjust, missing):
+        page.register(app)
+    app.layout = shell.layout
+    # Dash adds its own callbacks at the first request; two threads must not meet there.
+    with app.server.test_request_context("/"):
+        app.server.preprocess_request()
+    return app
+
+
+def serve(log_url: str | os.PathLike[str], host: str = "127.0.0.1", port: int = 8050) -> None:
+    """Serve the dashboard until stopped. By default only this machine can reach it: there is no login."""
+    import waitress
+
+    waitress.serve(create_app(log_url).server, host=host, port=port, threads=THREADS, ident=None)

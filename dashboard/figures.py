@@ -1,0 +1,113 @@
+"""Answers drawn. Pure: an answer in, a plotly figure in the owner's units out.
+
+Colours are the public colour-blind-safe set of Okabe and Ito (2008), those of it that stand out on white and on
+near-black alike. Text and grid lines take the page's own colours by its style sheet, so one figure serves both.
+"""
+
+import plotly.graph_objects as go
+
+from dashboard.words import SETTLED_WORDS
+from tuning.curve import CornerCurve
+from tuning.interval import NORMAL_HALF_WIDTH
+from tuning.units import System, shop_length, shop_load, to_unit, unit_in
+
+BLUE, VERMILION, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#808080"
+BAND = "rgba(0, 114, 178, 0.25)"
+MARKS = {
+    "": "circle",
+    "above": "triangle-down",
+    "below": "triangle-up",
+}  # shape as well as words, never colour alone
+HEIGHT = 420  # px; a graph without one collapses on a phone
+
+
+def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
+    """Load on the springs across, height up: readings, line, 90 % band, nominal, crossover, bump and droop."""
+    length, force = unit_in("length", system), unit_in("force", system)
+    x = to_unit(curve.loads, force)
+    figure = go.Figure()
+    figure.add_scatter(
+        x=[*x, *x[::-1]],
+        y=[*to_unit(curve.high, length), *to_unit(curve.low, length)[::-1]],
+        fill="toself",
+        fillcolor=BAND,
+        line={"width": 0},
+        hoverinfo="skip",
+        name="90 % band of the line",
+    )
+    figure.add_scatter(
+        x=x,
+        y=to_unit(curve.nominal, length),
+        mode="lines",
+        line={"color": GREY, "dash": "dash", "width": 2},
+        hoverinfo="skip",
+        name="by the truck file alone",
+    )
+    figure.add_scatter(
+        x=x,
+        y=to_unit(curve.height, length),
+        mode="lines",
+        line={"color": BLUE, "width": 3},
+        hovertemplate=f"%{{x:.0f}} {force}: %{{y:.2f}} {length}<extra>fitted line</extra>",
+        name="fitted line",
+    )
+    _add_readings(figure, curve, system)
+    if curve.crossover is not None:
+        load, height = curve.crossover
+        figure.add_scatter(
+            x=[to_unit(load, force)],
+            y=[to_unit(height, length)],
+            mode="markers",
+            marker={"symbol": "diamond-open", "size": 14, "color": GREEN, "line": {"width": 3}},
+            hovertemplate=f"crossover: {shop_load(load, system)}, {shop_length(height, system)}<extra></extra>",
+            name="crossover",
+        )
+    for name, end in (("full bump", curve.bump), ("full droop", curve.droop)):
+        if end is not None:
+            figure.add_hline(
+                y=to_unit(end, length),
+                line={"color": GREY, "width": 1.5, "dash": "dot"},
+                annotation={"text": f"{name} {shop_length(end, system)}", "showarrow": False},
+                annotation_position="top right" if name == "full bump" else "bottom right",
+            )
+    _lay_out(figure, f"Load on the springs ({force})", f"Height at the spring seat ({length})")
+    return figure
+
+
+def _add_readings(figure: go.Figure, curve: CornerCurve, system: System) -> None:
+    length, force = unit_in("length", system), unit_in("force", system)
+    for settled, words in SETTLED_WORDS.items():
+        points = [p for p in curve.points if p.reading.settled == settled]
+        if not points:
+            continue
+        figure.add_scatter(
+            x=[to_unit(p.load, force) for p in points],
+            y=[to_unit(p.height, length) for p in points],
+            error_y={
+                "type": "data",
+                "array": [to_unit(NORMAL_HALF_WIDTH * p.height_sd, length) for p in points],
+            },
+            mode="markers",
+            marker={"symbol": MARKS[settled], "size": 10, "color": VERMILION},
+            text=[p.reading.run for p in points],
+            hovertemplate=f"%{{text}}: %{{x:.0f}} {force}, %{{y:.2f}} {length}<extra>{words}</extra>",
+            name=f"readings, {words}",
+        )
+
+
+def _lay_out(figure: go.Figure, across: str, up: str) -> None:
+    axis = {"zeroline": False, "showline": True, "ticks": "outside", "fixedrange": True, "automargin": True}
+    figure.update_layout(
+        template="none",
+        height=HEIGHT,
+        autosize=True,
+        margin={"l": 8, "r": 8, "t": 8, "b": 8},
+        paper_bgcolor="rgba(0,0,0,0)",
+        plot_bgcolor="rgba(0,0,0,0)",
+        font={"family": "system-ui, sans-serif", "size": 14},
+        xaxis=axis | {"title": {"text": across}},
+        yaxis=axis | {"title": {"text": up}},
+        legend={"orientation": "h", "yanchor": "top", "y": -0.2, "x": 0, "xanchor": "left"},
+        dragmode=False,
+        hovermode="closest",
+    )

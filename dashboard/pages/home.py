@@ -1,0 +1,81 @@
+"""The trucks in the log, each with its latest run."""
+
+import dash
+from dash import dcc, html
+
+from dashboard.shell import Component, address, guarded, said, sentence
+from dashboard.source import source
+from tuning.log.shelf import Shelf, open_truck
+from tuning.truck import CORNERS
+from tuning.units import shop_length
+
+_EMPTY = """# a truck file to fill in
+tuning new truck.toml
+# readings you have on paper or in a spreadsheet
+tuning import --truck truck.toml --readings readings.csv"""
+
+
+@guarded
+def layout(**_: object) -> Component:
+    """All trucks."""
+    names = source().log.trucks()
+    if not names:
+        return empty()
+    return html.Div([html.H1("Trucks"), html.Ul([_item(name) for name in names], className="cards")])
+
+
+def empty() -> Component:
+    """What to do while there is no truck."""
+    return html.Div(
+        [
+            html.H1("No truck yet"),
+            html.P("Measure a truck, write its file, and it appears here. At a command line:"),
+            html.Pre(_EMPTY),
+            html.P("To look around first, “tuning demo” shows an invented truck with its runs."),
+        ],
+        className="note plain",
+    )
+
+
+def _item(name: str) -> Component:
+    try:
+        shelf = open_truck(source().log, name)
+    except Exception as error:
+        return html.Li([html.H2(name), sentence(said(error))])
+    return truck_card(name, shelf)
+
+
+def truck_card(name: str, shelf: Shelf) -> Component:
+    """A truck with its latest run and its pages. Pure."""
+    if shelf.runs:
+        run = shelf.runs[-1]
+        heights = {r.corner: r.height for r in run.readings if r.height is not None}
+        read = ", ".join(f"{c} {shop_length(heights[c], shelf.truck.units)}" for c in CORNERS if c in heights)
+        latest = [
+            html.P(f"Latest run {run.name}, {run.taken_at:%Y-%m-%d %H:%M}; {len(shelf.runs)} in all."),
+            html.P(read, className="more"),
+        ]
+    else:
+        latest = [html.P("No run yet: log the first one.")]
+    links = [("log", "Log a run"), ("corners", "Corner fit"), ("adjust", "Adjust")]
+    return html.Li(
+        [
+            html.H2(name),
+            *latest,
+            html.P([dcc.Link(text, href=address(page, truck=name), className="go") for page, text in links]),
+        ]
+    )
+
+
+def choose(page: str) -> Component:
+    """Links to a page for each truck."""
+    names = source().log.trucks()
+    if not names:
+        return empty()
+    items = [html.Li(dcc.Link(name, href=address(page, truck=name), className="go")) for name in names]
+    return html.Div([html.H1("Which truck?"), html.Ul(items)])
+
+
+def register(app: dash.Dash) -> None:  # noqa: ARG001
+    """Put the page at its address."""
+    dash.register_page("home", path="/", title="Trucks", layout=layout)

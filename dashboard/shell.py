@@ -1,0 +1,135 @@
+"""What every page stands in: header, language, colours, one place for errors."""
+
+import logging
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+from urllib.parse import urlencode
+
+import dash_mantine_components as dmc
+from dash import dcc, html, page_container, set_props
+
+from tuning.adjust import AdjustError
+from tuning.faults import InputError
+from tuning.fit import FitError
+from tuning.log.database import LogError
+
+Component = Any
+
+INDEX = """<!DOCTYPE html>
+<html lang="en">
+    <head>
+        {%metas%}
+        <meta name="viewport" content="width=device-width, initial-scale=1">
+        <meta name="color-scheme" content="light dark">
+        <title>{%title%}</title>
+        {%favicon%}
+        {%css%}
+    </head>
+    <body>
+        {%app_entry%}
+        <footer>
+            {%config%}
+            {%scripts%}
+            {%renderer%}
+        </footer>
+    </body>
+</html>"""
+
+THEME = {
+    "primaryColor": "blue",
+    "primaryShade": 8,
+    "fontFamily": "system-ui, sans-serif",
+    "headings": {"fontFamily": "system-ui, sans-serif"},
+}
+
+PLAIN = (LogError, InputError, FitError, AdjustError)  # their message is for people
+
+_log = logging.getLogger("dashboard")
+
+
+def layout() -> Component:
+    """The frame around all pages."""
+    return dmc.MantineProvider(
+        [
+            html.A("Skip to the page", href="#page", className="skip"),
+            html.Header(dcc.Link("Truck log", href="/", className="brand"), className="top"),
+            html.Div(id="trouble", role="alert"),
+            html.Main(page_container, id="page", tabIndex="-1"),
+        ],
+        defaultColorScheme="auto",
+        theme=THEME,
+    )
+
+
+def address(page: str, **query: str) -> str:
+    """A page's address, as a bookmark keeps it."""
+    return f"/{page}?{urlencode(query)}"
+
+
+def tabs(truck: str, here: str) -> Component:
+    """The truck's pages."""
+    pages = {"log": "Log a run", "corners": "Corner fit", "adjust": "Adjust"}
+    links = [
+        html.Li(
+            dcc.Link(
+                text,
+                href=address(page, truck=truck),
+                className="tab here" if page == here else "tab",
+                **({"title": f"{text}: this page"} if page == here else {}),
+            )
+        )
+        for page, text in pages.items()
+    ]
+    return html.Nav(
+        [html.P(truck, className="truck-name"), html.Ul(links)], className="tabs", **{"aria-label": truck}
+    )
+
+
+def sentence(text: str, kind: str = "bad", **more: Any) -> Component:
+    """One clear sentence in a box: `bad`, `warn`, `good` or `plain`."""
+    return html.Div([html.P(line) for line in text.split("\n")], className=f"note {kind}", **more)
+
+
+def said(error: Exception) -> str:
+    """An error as people may read it; what they may not is kept for the server's log."""
+    if isinstance(error, PLAIN):
+        return _stop(str(error))
+    _log.error("a page failed", exc_info=error)
+    return "Something went wrong here; the server's output says what. Nothing was saved."
+
+
+def _stop(text: str) -> str:
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def guarded(draw: Callable[..., Component]) -> Callable[..., Component]:
+    """A layout that says in one sentence what stands in its way."""
+
+    @wraps(draw)
+    def safe(*args: Any, **query: Any) -> Component:
+        try:
+            return draw(*args, **{name: one(value) for name, value in query.items()})
+        except Exception as error:
+            return html.Div([sentence(said(error)), html.P(dcc.Link("All trucks", href="/"))])
+
+    return safe
+
+
+def one(value: Any) -> str | None:
+    """A query value: the first where the address repeats it, None where it is empty."""
+    first = value[0] if isinstance(value, list) else value
+    return str(first) if first else None
+
+
+def on_error(error: Exception) -> None:
+    """Callbacks that fail say so at the top of the page."""
+    set_props("trouble", {"children": sentence(said(error))})
+
+
+def fact(term: str, value: Component, more: Component = "") -> Component:
+    """A term and its value, one line of a list of facts."""
+    return html.Div(
+        [html.Dt(term), html.Dd([html.Span(value, className="value"), html.Span(more, className="more")])]
+    )

@@ -210,11 +210,27 @@ MISSING_OR_UNKNOWN = [
     ),
     (
         WANTED,
+        '[corner]\nRF = "stack"\n[target]',
+        "RF",
+        'corner.RF: "stack" is not a table. Write [corner.RF.stack].',
+    ),
+    (WANTED, "[corner]\nRF = 3\n[target]", "RF", "corner.RF: 3 is not a table. Write [corner.RF.stack]."),
+    (
+        WANTED,
         "[corner.RF.track]\n[target]",
         "[corner.RF.track",
         "corner.RF.track: not a key here. Did you mean stack?",
     ),
 ]
+LOWER = 'lower = { rate = "300 lbf/in", free_length = "16 in", solid_length = "6.4 in" }'
+MISSING_OR_UNKNOWN.append(
+    (
+        f"{LOWER}\n",
+        "",
+        "[front.stack]",
+        'front.stack.lower: missing. Write lower = { rate = "300 lbf/in" } with the true rate.',
+    )
+)
 QUANTITIES = [
     ('"132 in"', "132", "wheelbase", 'wheelbase: 132 is not a text with a unit. Write "132 in".'),
     ('"132 in"', "true", "wheelbase", 'wheelbase: true is not a text with a unit. Write "132 in".'),

@@ -17,7 +17,6 @@ from tuning.truck import (
     SIDES,
     Corner,
     End,
-    Spring,
     Stack,
     Target,
     Travel,
@@ -42,6 +41,7 @@ from tuning.trucktables import (
     LeafTable,
     NoiseTable,
     Number,
+    Part,
     Quantity,
     ShockTable,
     StackTable,
@@ -62,7 +62,7 @@ _TOML_TWICE = "Give each table and each key once"
 
 _PAIR = 'Write ["0 in", "3 1/2 in"]'
 
-_PARTS: dict[str, type[Table]] = {
+_PARTS: dict[str, type[Part]] = {
     "shock": ShockTable,
     "adjuster": AdjusterTable,
     "travel": TravelTable,
@@ -169,7 +169,7 @@ class _Reader:
                 ends[name] = _end(axle, leaf="spring" in raw)
             for corner in SIDES[name]:
                 corners[corner] = self.corner(corner, parts, overrides.get(corner, {}), leaf="spring" in raw)
-        stacks = self.stacks(corners)
+        stacks = self.stacks(corners, {name for name, own in overrides.items() if "stack" in own})
         target = self.target()
         noise = self.table(NoiseTable, self.document.get("noise", {}), ("noise",))
         if self.found or top is None or noise is None:
@@ -224,8 +224,7 @@ class _Reader:
                 if rows is not None:
                     built[name] = tuple((row.height, row.shaft) for row in rows)
             elif (read := self.table(_PARTS[name], raw[name], (*path, name))) is not None:
-                is_leaf = isinstance(read, LeafTable)
-                built[name] = Stack(f"{path[0]} spring", Spring(read.rate)) if is_leaf else read.built()  # type: ignore[attr-defined]
+                built[name] = read.built()
         return built
 
     def overrides(self) -> dict[str, dict[str, Any]]:
@@ -254,14 +253,14 @@ class _Reader:
     def corner(self, name: str, end: dict[str, Any], own: dict[str, Any], leaf: bool) -> Corner | None:
         """A corner from its end's parts and its own, checked together; None where parts are missing."""
         if leaf:
-            for part in set(own) - {"travel"}:
+            for part in sorted(set(own) - {"travel"}):
                 problem = f"[{END_OF[name]}.spring] says that this corner has no coilover"
                 self.found.append(
                     Found(("corner", name, part), problem, "Leave it out, or describe a coilover")
                 )
             spring = end.get("spring")
             travel = own.get("travel", end.get("travel", Travel()))
-            return None if spring is None else Corner(stack=spring, travel=travel)
+            return None if spring is None else Corner(Stack(f"{END_OF[name]} spring", spring), travel=travel)
         parts = {**end, **own}
 
         def path_of(part: str) -> Path:
@@ -273,18 +272,15 @@ class _Reader:
             return None
         return Corner(**{part: built for part, built in parts.items() if part != "spring"})
 
-    def stacks(self, corners: dict[str, Corner | None]) -> dict[str, Stack]:
-        """Every stack a reading may name: the corners' own and the others, by name."""
+    def stacks(self, corners: dict[str, Corner | None], own: set[str]) -> dict[str, Stack]:
+        """Every stack a reading may name, by name. `own`: corners that don't have their end's."""
         named: dict[str, Stack] = {}
-        owners = self.document.get("corner", {})
         for corner, built in corners.items():
             if built is not None:
-                own = isinstance(owners, dict) and "stack" in owners.get(corner, {})
-                path = ("corner", corner, "stack") if own else (END_OF[corner], "stack")
-                self.name_stack(named, built.stack, path)
-        for number, row in enumerate(
-            self.rows(StackTable, self.document.get("stacks", []), ("stacks",)) or []
-        ):
+                place = ("corner", corner) if corner in own else (END_OF[corner],)
+                self.name_stack(named, built.stack, (*place, "stack"))
+        others = self.rows(StackTable, self.document.get("stacks", []), ("stacks",))
+        for number, row in enumerate(others or []):
             self.name_stack(named, row.built(), ("stacks", number))
         return named
 
@@ -368,7 +364,12 @@ def _proposal(table: type[Table], key: str) -> str:
             return f'Write {key} = "{rule.example}" with the true value'
         if isinstance(rule, Number):
             return f"Write {key} = {rule.example}"
-    examples = {"name": 'name = "Night shift"', "axle": 'axle = "solid"', "kind": 'kind = "hydraulic"'}
+    examples = {
+        "name": 'name = "Night shift"',
+        "axle": 'axle = "solid"',
+        "kind": 'kind = "hydraulic"',
+        "lower": 'lower = { rate = "300 lbf/in" } with the true rate',
+    }
     return f"Write {examples.get(key, key + ' = …')}"
 
 

@@ -133,6 +133,14 @@ class Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+class Part(Table):
+    """What stands between frame and axle, or a piece of it."""
+
+    def built(self) -> Any:
+        """As the truck holds it."""
+        raise NotImplementedError
+
+
 class TopTable(Table):
     """What stands above the first table."""
 
@@ -176,13 +184,17 @@ class SpringTable(Table):
         return Spring(self.rate, self.free_length, self.solid_length)
 
 
-class LeafTable(Table):
+class LeafTable(Part):
     """A spring without adjuster."""
 
     rate: Annotated[float, _RATE]
 
+    def built(self) -> Spring:
+        """As the truck holds it."""
+        return Spring(self.rate)
 
-class StackTable(Table):
+
+class StackTable(Part):
     """Springs in series on one shock."""
 
     name: Name
@@ -205,7 +217,7 @@ class StackTable(Table):
         return Stack(self.name, self.lower.built(), self.upper.built() if self.upper else None, self.ring_gap)
 
 
-class ShockTable(Table):
+class ShockTable(Part):
     """A shock; the gas keys only where they are known."""
 
     stroke: Annotated[float, Quantity("length", "1 in", "60 in", "14 in")]
@@ -237,7 +249,7 @@ class ShockTable(Table):
         return Shock(self.stroke, self.shaft_diameter, self.gas_pressure, self.gas_volume)
 
 
-class AdjusterTable(Table):
+class AdjusterTable(Part):
     """The nut and its thread."""
 
     travel_per_turn: Annotated[float, Quantity("length", "0.2 mm", "10 mm", "1/12 in")]
@@ -276,7 +288,7 @@ class BumpStopTable(Table):
     travel: Annotated[float, Quantity("length", "1/16 in", "20 in", "2 in")] | None = None
 
 
-class TravelTable(Table):
+class TravelTable(Part):
     """Planned ends of axle travel."""
 
     height_full_bump: Height | None = None

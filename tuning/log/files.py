@@ -10,6 +10,7 @@ import io
 import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
@@ -209,35 +210,40 @@ def _wrong_heading(column: str, unit: str | None, before: list[str], truck: Truc
 # ---------------------------------------------------------------- cells
 
 
+class _Column(dict[str, Any]):
+    """What the texts of one column say, each distinct text read once: a long log repeats itself."""
+
+    def __init__(self, read: Callable[[str], Any]) -> None:
+        super().__init__()
+        self.read = read
+
+    def __missing__(self, text: str) -> Any:
+        value = self[text] = self.read(text)
+        return value
+
+
 class _Cells:
-    """Cells by column, each distinct text read once: a long log repeats itself."""
+    """How cells are read, by column: a value, None where a quantity or stack is empty, or a _Bad."""
 
     def __init__(self, truck: Truck, units: dict[str, str]) -> None:
         self.truck = truck
         self.units = units
         self.latest = datetime.now().astimezone() + _CLOCKS_DIFFER
-        self.known: dict[tuple[str, str], Any] = {}
         self.preloads: dict[tuple[str, str], tuple[float, float]] = {}
-        self.readers: dict[str, Callable[[str], Any]] = {
-            "run": self.run,
-            "taken_at": self.taken_at,
-            "corner": self.corner,
-            "stack": self.stack,
-            "settled": self.settled,
-            "note": self.note,
-            "doubt": self.note,
+        self.columns = {
+            "run": _Column(self.run),
+            "taken_at": _Column(self.taken_at),
+            "corner": _Column(self.corner),
+            "stack": _Column(self.stack),
+            "settled": _Column(self.settled),
+            "note": _Column(self.note),
+            "doubt": _Column(self.note),
+            **{column: _Column(partial(self.quantity, column)) for column in _QUANTITIES},
         }
-
-    def value(self, column: str, text: str) -> Any:
-        """What a cell says, or a _Bad. Empty quantities and stacks are None."""
-        key = (column, text)
-        if key not in self.known:
-            reader = self.readers.get(column)
-            self.known[key] = reader(text) if reader else self.quantity(column, text.strip())
-        return self.known[key]
 
     def quantity(self, column: str, text: str) -> float | _Bad | None:
         """A number in the header's unit, or with a unit of its own (SI)."""
+        text = text.strip()
         if not text:
             return _Bad("empty", "Every row needs a height") if column == "height" else None
         try:
@@ -312,7 +318,7 @@ class _Cells:
 
 def _reading(row: _Row, cells: _Cells, faults: list[Fault]) -> Reading | None:
     """One row's reading; None, and its faults entered, where a cell is bad."""
-    values = {column: cells.value(column, text) for column, text in row.cells.items()}
+    values = {column: cells.columns[column][text] for column, text in row.cells.items()}
     bad = {column: value for column, value in values.items() if isinstance(value, _Bad)}
     if not bad:
         own = cells.truck.corners[values["corner"]]

@@ -9,7 +9,6 @@ import re
 from decimal import Context, Decimal
 from fractions import Fraction
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 if TYPE_CHECKING:
@@ -159,6 +158,8 @@ _NEEDED = {
 
 @cache
 def _registry() -> Any:
+    from importlib.resources import files
+
     import pint
 
     tables = ((files("pint") / table).read_text("utf-8") for table in ("constants_en.txt", "default_en.txt"))

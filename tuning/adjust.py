@@ -21,7 +21,8 @@ from .truck import CORNERS, SIDES, Target
 
 FEW = 24  # draws that steer the search; the answer itself is drawn in full
 LAZINESS = 1e-4  # squared tolerances a turn has to gain before it is asked of anyone
-FIRST_STRIDE = 32  # steps of the adjuster, halved down to one
+LEVELS = 6  # of the coarse grid at each nut
+LAST_STRIDE = 4  # steps of the adjuster at which the draws begin to steer
 GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is looked for
 CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
 
@@ -228,29 +229,39 @@ def _bind_margin(fit: Fit, best: Parameters, corner: int, preload: Array) -> Arr
 def _search(table: Bench, wishes: tuple[Wish, ...], allowed: dict[str, Allowed]) -> Array:
     """Turns of the adjusters in `names`.
 
-    Strides over the lattice in every combination of directions, long ones first, so that neither a slider on its
-    ring (where a nut does nothing) nor a warp valley stops it; first with the best estimate, then with draws.
+    A coarse grid over all that the threads allow comes first, since a nut whose slider sits on its ring does
+    nothing until it has come a long way. From its best point, strides in every combination of directions, halved
+    down to a step: with the best estimate, then with draws, which round off the knees.
     """
     step = table.step
     low = np.array([allowed[c].low for c in table.names])
     high = np.array([allowed[c].high for c in table.names])
     ways = np.array(list(product((-1, 0, 1), repeat=len(step))))
 
-    def cost(turns: Array, theta: Array) -> Array:
+    def costs(turns: Array, theta: Array) -> Array:
         miss = table.outlook(table.spread(turns), theta).miss(wishes)
         return np.asarray((miss**2).sum(axis=-1).mean(axis=-1) + LAZINESS * np.abs(turns).sum(axis=-1))
 
-    here = np.clip(np.zeros(len(step)), low, high)
-    few = table.fit.theta + (table.draws - table.fit.theta)[:FEW]
-    for theta, stride in [(table.fit.theta[None], FIRST_STRIDE), (few, 4)]:
+    def best(turns: Array, theta: Array) -> Array:
+        return np.asarray(turns[costs(turns, theta).argmin()])
+
+    def descend(here: Array, theta: Array, stride: int) -> Array:
         while stride:
-            tries = np.unique(np.clip(here + ways * stride * step, low, high), axis=0)
-            costs = cost(np.vstack([here, tries]), theta)
-            if costs[1:].min() < costs[0] - 1e-12:
-                here = tries[costs[1:].argmin()]
-            else:
+            there = best(np.vstack([here, np.clip(here + ways * stride * step, low, high)]), theta)
+            if (there == here).all():
                 stride //= 2
-    return here
+            here = there
+        return here
+
+    steps = np.round((high - low) / step)
+    levels = np.array(list(product(np.linspace(0, 1, LEVELS), repeat=len(step))))
+    grid = np.unique(low + np.round(levels * steps) * step, axis=0)
+    estimate = table.fit.theta[None]
+    start = best(np.vstack([np.clip(np.zeros(len(step)), low, high), grid]), estimate)
+    first_stride = 2 ** int(np.log2(max(steps.max() / LEVELS, 1)))
+    here = descend(start, estimate, first_stride)
+    few = table.fit.theta + (table.draws - table.fit.theta)[:FEW]
+    return descend(here, few, LAST_STRIDE)
 
 
 def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[str, Allowed]) -> Adjustment:

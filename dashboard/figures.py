@@ -18,7 +18,16 @@ MARKS = {
     "above": "triangle-down",
     "below": "triangle-up",
 }  # shape as well as words, never colour alone
-HEIGHT = 420  # px; a graph without one collapses on a phone
+HEIGHT = 400  # px; a graph without one collapses on a phone
+KEY = {  # the page's own legend: a sign's class in the style sheet, and what it stands for
+    "line": "fitted line",
+    "band": "its 90 % band",
+    "nominal": "by the truck file alone",
+    "point": "a reading, rolled and bounced",
+    "from-above": "settled from above",
+    "from-below": "settled from below",
+    "knee": "crossover",
+}
 
 
 def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
@@ -107,7 +116,7 @@ def _lay_out(figure: go.Figure, across: str, up: str) -> None:
         font={"family": "system-ui, sans-serif", "size": 14},
         xaxis=axis | {"title": {"text": across}},
         yaxis=axis | {"title": {"text": up}},
-        legend={"orientation": "h", "yanchor": "top", "y": -0.2, "x": 0, "xanchor": "left"},
+        showlegend=False,
         dragmode=False,
         hovermode="closest",
     )

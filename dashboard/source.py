@@ -1,12 +1,9 @@
 """Where the pages get a truck, its fit and its answers from. Each fit is made once per state of the log."""
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
-from concurrent.futures import Future
-from dataclasses import dataclass
+from collections.abc import Hashable
 from functools import cached_property
-from threading import Lock
-from typing import TypeVar
+from threading import Lock, RLock
 
 from flask import current_app
 
@@ -19,29 +16,39 @@ from tuning.truck import Truck
 KEPT = 8  # states of trucks whose answers are kept
 KEY = "TUNING_SOURCE"  # where an app keeps its source
 
-T = TypeVar("T")
 
-
-@dataclass(frozen=True)
 class Question:
-    """One truck at one state of the log, and what was worked out about it so far."""
+    """One truck at one state of the log. Answers are worked out when first asked for, and once."""
 
-    shelf: Shelf
+    def __init__(self, shelf: Shelf) -> None:
+        """A truck off the shelf."""
+        self.shelf = shelf
+        self._lock = RLock()
 
     @property
     def truck(self) -> Truck:
         """The truck as it is now."""
         return self.shelf.truck
 
-    @cached_property
+    @property
     def fit(self) -> Fit:
         """The fit. Raises FitError where there is nothing to fit."""
+        with self._lock:
+            return self._fit
+
+    @property
+    def advice(self) -> Adjustment:
+        """The advised turns. Raises FitError or AdjustError where there can be none."""
+        with self._lock:
+            return self._advice
+
+    @cached_property
+    def _fit(self) -> Fit:
         return fit(self.shelf.truck, self.shelf.runs, self.shelf.trucks)
 
     @cached_property
-    def advice(self) -> Adjustment:
-        """The advised turns. Raises FitError or AdjustError where there can be none."""
-        return adjust(self.fit)
+    def _advice(self) -> Adjustment:
+        return adjust(self._fit)
 
 
 class Source:
@@ -52,7 +59,7 @@ class Source:
         self._url = log_url
         self._log: Log | None = None
         self._lock = Lock()
-        self._kept: OrderedDict[Hashable, Future[Question]] = OrderedDict()
+        self._kept: OrderedDict[Hashable, Question] = OrderedDict()
 
     @property
     def log(self) -> Log:
@@ -65,45 +72,22 @@ class Source:
     def question(self, name: str) -> Question:
         """A truck as the log has it now. Raises LogError for an unknown one, InputError for a bad truck file.
 
-        Threads that ask for the same state at once share one answer.
+        Whoever asks about the same state is given the same question.
         """
         state = (
             name,
             tuple(version.id for version in self.log.truck_versions(name)),
             tuple(entry.id for entry in self.log.readings(name)),
         )
-        return self._once(state, lambda: _worked_out(open_truck(self.log, name)))
-
-    def _once(self, state: Hashable, make: Callable[[], Question]) -> Question:
         with self._lock:
-            future = self._kept.get(state)
-            mine = future is None
-            if future is None:
-                future = self._kept[state] = Future()
+            found = self._kept.get(state)
+        made = found or Question(open_truck(self.log, name))
+        with self._lock:
+            kept = self._kept.setdefault(state, made)
             self._kept.move_to_end(state)
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
-        if mine:
-            try:
-                future.set_result(make())
-            except Exception as error:
-                with self._lock:
-                    self._kept.pop(state, None)
-                future.set_exception(error)
-        return future.result()
-
-
-def _worked_out(shelf: Shelf) -> Question:
-    """A question with its answers worked out, where it has any, before other threads see it."""
-    from tuning.adjust import AdjustError
-    from tuning.fit import FitError
-
-    question = Question(shelf)
-    try:
-        _ = question.advice
-    except (FitError, AdjustError):
-        pass  # the page that asks says so
-    return question
+        return kept
 
 
 def source() -> Source:

@@ -10,11 +10,20 @@ from dash import ALL, Input, Output, State, ctx, dcc, html
 from dashboard.pages.home import choose
 from dashboard.shell import Component, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
-from dashboard.words import CORNER_WORDS, length_range, load_range, odds, share, share_range, target_text
+from dashboard.words import (
+    CORNER_WORDS,
+    END_WORDS,
+    length_range,
+    load_range,
+    odds,
+    share,
+    share_range,
+    target_text,
+)
 from tuning.adjust import AdjustError, Adjustment, CornerAnswer, predict
 from tuning.fit import Fit
-from tuning.truck import CORNERS, Truck
-from tuning.units import shop_length, shop_load, turns_text
+from tuning.truck import CORNERS, SIDES, Truck
+from tuning.units import decimal_length, shop_length, shop_load, turns_text
 
 TRIAL_DRAWS = 300  # enough for a figure that moves under a finger; the advice is drawn in full
 
@@ -61,16 +70,14 @@ def page(name: str, fit: Fit, advice: Adjustment, stopped: Component | None = No
     store = {"truck": name, "advised": turns, "rooms": rooms}
     corners = [_corner(c, fit.truck, advice.corners[c], rooms.get(c)) for c in CORNERS]
     intro = html.P(
-        f"From run {advice.run} and {_others(len(fit.runs))}. Ranges are 90 %: the true value lies inside nine times in ten.",
+        f"From run {advice.run} and {_others(len(fit.runs))}. Ranges are 90 %: the true value lies inside nine "
+        "times in ten.",
         className="more",
     )
     return [
         *([stopped] if stopped else []),
         intro,
-        *_fixed(store, overall(advice, fit.truck)),
-        html.P("As seen from above, the front at the top. Now → after.", className="more"),
-        html.Div(corners, className="above"),
-        *([_reset()] if turns else [html.Div(_reset(), hidden=True)]),
+        *_fixed(store, overall(advice, fit.truck), notes(advice), corners),
         html.H2("Order of work"),
         html.Ol([html.Li(step) for step in ORDER]),
     ]
@@ -80,16 +87,24 @@ def _others(runs: int) -> str:
     return "no other yet" if runs == 1 else f"{runs - 1} before it"
 
 
-def _fixed(store: dict[str, Any], summary: Component = "") -> list[Component]:
-    parts = [
+def _fixed(
+    store: dict[str, Any],
+    summary: Component = "",
+    remarks: Component = "",
+    corners: list[Component] | None = None,
+) -> list[Component]:
+    """What the callbacks know by name; hidden where there is nothing to turn."""
+    reset = dmc.Button("Back to the advised turns", id="adjust-reset", variant="default", className="wide")
+    return [
         dcc.Store(id="adjust-store", data=store),
-        html.Div(summary, id="adjust-overall", **{"aria-live": "polite"}),
+        html.Div(summary, id="adjust-overall", role="status"),
+        html.P(
+            "As seen from above, the front at the top. Now → after.", className="more", hidden=not corners
+        ),
+        html.Div(corners or [], className="above"),
+        html.Div(reset, hidden=not store.get("advised")),
+        html.Div(remarks, id="adjust-notes", role="status"),
     ]
-    return parts if store.get("truck") else [*parts, html.Div(_reset(), hidden=True)]
-
-
-def _reset() -> Component:
-    return dmc.Button("Back to the advised turns", id="adjust-reset", variant="default", className="wide")
 
 
 def _corner(corner: str, truck: Truck, answer: CornerAnswer, room_: Room | None) -> Component:
@@ -106,7 +121,7 @@ def _nut(corner: str, turns: float, room_: Room) -> list[Component]:
     low, high, step = room_
     size = f"{step:g} turn"
     return [
-        html.P(turns_text(turns), id=_id("words", corner), className="turns", **{"aria-live": "polite"}),
+        html.P(turns_text(turns), id=_id("words", corner), className="turns"),
         html.Div(
             [
                 _step("up", corner, "−", f"{corner} nut {size} up"),
@@ -176,37 +191,41 @@ def outcome(corner: str, truck: Truck, answer: CornerAnswer) -> list[Component]:
     else:
         facts.append(fact("Load", "unknown"))
     if answer.preload_now is not None and answer.preload_after is not None:
-        now, after = shop_length(answer.preload_now, system), shop_length(answer.preload_after, system)
+        now, after = decimal_length(answer.preload_now, system), decimal_length(answer.preload_after, system)
         facts.append(fact("Preload", [f"{now} → ", html.B(after)]))
     wanted = target_text(truck, corner)
     return [html.Dl(facts, className="facts"), html.P(wanted, className="more") if wanted else ""]
 
 
 def overall(answer: Adjustment, truck: Truck) -> Component:
-    """Cross-weight, the odds, what held the answer back, what to read next."""
-    facts = []
+    """Cross-weight and the chance to land inside all tolerances."""
+    target = truck.target
+    wanted = ""
+    if target.cross_weight is not None:
+        wanted = f"target {share(target.cross_weight)} ± {target.cross_weight_tolerance * 100:g} %"
     if answer.cross_weight_after is not None:
         now = share(answer.cross_weight_now) if answer.cross_weight_now is not None else "not weighed"
-        facts.append(
-            fact(
-                "Cross-weight",
-                [f"{now} → ", html.B(share(answer.cross_weight_after.mean))],
-                share_range(answer.cross_weight_after),
-            )
-        )
+        value = [f"{now} → ", html.B(share(answer.cross_weight_after.mean))]
+        facts = [fact("Cross-weight", value, [share_range(answer.cross_weight_after), html.Br(), wanted])]
     else:
-        facts.append(fact("Cross-weight", "unknown", "weigh all four wheels once"))
-    if truck.target.heights or truck.target.ends or truck.target.cross_weight is not None:
+        facts = [fact("Cross-weight", "unknown", ["weigh all four wheels once", html.Br(), wanted])]
+    if target.heights or target.ends or target.cross_weight is not None:
         inside = "expected inside all tolerances" if answer.reachable else "expected outside a tolerance"
         facts.append(
             fact("Chance to land inside all targets", html.B(odds(answer.probability_in_tolerance)), inside)
         )
-    for end, height in truck.target.ends.items():
-        facts.append(fact(f"Target {end} mean height", shop_length(height, truck.units)))
-    if truck.target.cross_weight is not None:
-        wanted = f"± {truck.target.cross_weight_tolerance * 100:g} %"
-        facts.append(fact("Target cross-weight", share(truck.target.cross_weight), wanted))
-    parts = [html.Dl(facts, className="facts wide")]
+    for end, height in target.ends.items():
+        means = [answer.corners[c].height_after.mean for c in SIDES[end]]
+        value = html.B(shop_length(sum(means) / 2, truck.units))
+        facts.append(
+            fact(f"{END_WORDS[end]} height, mean", value, f"target {shop_length(height, truck.units)}")
+        )
+    return html.Dl(facts, className="facts")
+
+
+def notes(answer: Adjustment) -> Component:
+    """What held the answer back, and what to read before turning."""
+    parts = []
     if answer.limits:
         lines = [html.Li(line[:1].upper() + line[1:]) for line in answer.limits]
         parts.append(
@@ -215,12 +234,8 @@ def overall(answer: Adjustment, truck: Truck) -> Component:
             )
         )
     if answer.next_reading is not None:
-        parts.append(
-            html.Div(
-                [html.P("Read before you turn:", className="strong"), html.P(answer.next_reading.text)],
-                className="note plain",
-            )
-        )
+        head = html.P("A reading would help more than turning:", className="strong")
+        parts.append(html.Div([head, html.P(answer.next_reading.text)], className="note plain"))
     return html.Div(parts)
 
 
@@ -240,6 +255,7 @@ def try_turns(turns: list[float], where: list[dict[str, str]], store: dict[str, 
     answer = predict(fit, chosen, draws=TRIAL_DRAWS)
     return (
         overall(answer, fit.truck),
+        notes(answer),
         [outcome(c, fit.truck, answer.corners[c]) for c in CORNERS],
         [turns_text(value) for value in chosen.values()],
         [spoken(value) for value in chosen.values()],
@@ -264,6 +280,7 @@ def register(app: dash.Dash) -> None:
     dash.register_page("adjust", path="/adjust", title="Adjust", layout=layout)
     app.callback(
         Output("adjust-overall", "children"),
+        Output("adjust-notes", "children"),
         Output(_id("out", ALL), "children"),
         Output(_id("words", ALL), "children"),
         Output(_id("slider", ALL), "attributes"),

@@ -7,7 +7,7 @@ import dash_mantine_components as dmc
 import numpy as np
 from dash import ALL, Input, Output, State, ctx, dcc, html
 
-from dashboard.figures import corner_figure
+from dashboard.figures import HEIGHT, KEY, corner_figure
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
@@ -81,8 +81,12 @@ def page(question: Question, corner: str) -> list[Component]:
             dcc.Graph(
                 figure=corner_figure(curve, system),
                 config={"displayModeBar": False, "responsive": True},
-                style={"height": "420px"},
+                style={"height": f"{HEIGHT}px"},
                 id={"type": "corners-graph", "corner": corner},
+            ),
+            html.Ul(
+                [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in KEY.items()],
+                className="key",
             ),
             html.P(caption(fit, corner), className="more"),
         ]
@@ -217,7 +221,7 @@ def table(
 def _rows(
     readings: list[Reading], checks: dict[int, Check], ids: dict[int, int], system: System
 ) -> Component:
-    heads = ("Run", "Height", "Load", "Preload", "Settled", "Against the fit", "In doubt?")
+    heads = ("Run", "Height", "Load", "Preload", "Settled", "Against the fit", "Doubt")
     head = html.Thead(html.Tr([html.Th(text, scope="col") for text in heads]))
     rows = [_row(r, checks.get(id(r)), ids[id(r)], system, heads) for r in readings]
     return html.Table([head, html.Tbody(rows)], className="rows")

@@ -14,10 +14,10 @@ from dashboard.entry import Checked, Form, amount, check, doubts, latest_by_corn
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, sentence, tabs
 from dashboard.source import source
-from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, entry_load, share
+from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, share
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading
-from tuning.truck import CORNERS
+from tuning.truck import CORNERS, Truck
 from tuning.units import from_unit, shop_length, shop_load, unit_in
 
 WALK = ("LF", "RF", "RR", "LR")  # as one walks round; the page's grid puts them where they stand
@@ -46,7 +46,7 @@ def layout(truck: Any = None, run: Any = None, **_: object) -> Component:
     """The form for a truck. run: go on with a run, for a repeat of it."""
     name = one(truck)
     if name is None:
-        return html.Div([choose("log"), html.Div(_parts([], [], {}, "", ""), hidden=True)])
+        return html.Div([choose("log"), html.Div(_parts([], {}, "", ""), hidden=True)])
     shelf = source().question(name).shelf
     return html.Div([tabs(name, "log"), html.H1("Log a run"), *form(name, shelf, one(run), datetime.now())])
 
@@ -59,12 +59,10 @@ def form(name: str, shelf: Shelf, run: str | None, now: datetime) -> list[Compon
     store = {"truck": name, "key": str(uuid4()), "shown": shown, "opened": now.isoformat(timespec="seconds")}
     corners = [_corner(corner, shelf, last.get(corner)) for corner in WALK]
     before = f"Last was {shelf.runs[-1].name}." if shelf.runs else "The first of this truck."
-    return _parts(corners, _help(), store, run, before)
+    return [_help(not shelf.runs), *_parts(corners, store, run, before)]
 
 
-def _parts(
-    corners: list[Component], help_: list[Component], store: dict[str, str], run: str, before: str
-) -> list[Component]:
+def _parts(corners: list[Component], store: dict[str, str], run: str, before: str) -> list[Component]:
     ways = [
         dmc.Radio(label=words.capitalize(), value=way or "rolled") for way, words in SETTLED_WORDS.items()
     ]
@@ -104,7 +102,6 @@ def _parts(
             id="log-form",
         ),
         html.Div(id="log-answer", role="status"),
-        *help_,
     ]
 
 
@@ -148,19 +145,25 @@ def _corner(corner: str, shelf: Shelf, last: Reading | None) -> Component:
         text = entry_length(known, system) if known is not None else ""
         words = f"{before}{text} {length}" if text else "nut's travel from snug"
         parts.append(_field("preload", corner, f"Preload ({length})", words, text))
-        if len(truck.stacks) > 1:
+        if len(choices := _stacks(truck)) > 1:
             on = (last.stack if last else None) or own.stack.name
             parts.append(
                 dmc.Select(
                     id=_id("stack", corner),
                     label=f"{corner} stack",
-                    data=sorted(truck.stacks),
+                    data=choices,
                     value=on,
                     allowDeselect=False,
                     comboboxProps={"withinPortal": True},
                 )
             )
     return html.Section(parts, className=f"corner {corner}", **{"aria-label": CORNER_WORDS[corner]})
+
+
+def _stacks(truck: Truck) -> list[str]:
+    """Stacks that go on a corner with an adjuster."""
+    fixed = {own.stack.name for own in truck.corners.values() if own.adjuster is None}
+    return sorted(set(truck.stacks) - fixed)
 
 
 def _field(name: str, corner: str, label: str, description: str, value: str = "") -> Component:
@@ -181,14 +184,10 @@ def _id(what: str, corner: Any) -> dict[str, Any]:
     return {"type": f"log-{what}", "corner": corner}
 
 
-def _help() -> list[Component]:
-    return [
-        html.Details(
-            [html.Summary("How to measure well"), html.Ul([html.Li(line) for line in _MEASURE_WELL])],
-            open=True,
-        ),
-        sentence(_CAUTION, "warn"),
-    ]
+def _help(unfold: bool) -> Component:
+    lines = html.Ul([html.Li(line) for line in _MEASURE_WELL])
+    fold = html.Details([html.Summary("How to measure well"), lines], open=unfold)
+    return html.Div([fold, sentence(_CAUTION, "warn")])
 
 
 # ---------------------------------------------------------------- pure parts

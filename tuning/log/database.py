@@ -5,6 +5,7 @@ IMMEDIATE; PostgreSQL: an advisory lock), so what a write checks still holds whe
 """
 
 import os
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -152,8 +153,9 @@ def _address(text: str) -> tuple[sa.URL, str]:
     if "://" not in text:
         path = Path(text).expanduser()
         if not path.parent.is_dir():
+            shown = re.sub(r":[^:/@]*@", ":***@", str(path))  # it may be a URL with a slip of the pen
             raise LogError(
-                f"{path}: there is no folder {path.parent}. Make it, or name another place.", path=path
+                f"{shown}: is in a folder that is not there. Make the folder, or name another place."
             )
         return sa.URL.create("sqlite", database=str(path)), str(path)
     try:
@@ -213,7 +215,7 @@ def _plain(fault: Any) -> str:
             sqlite3.SQLITE_CANTOPEN: "can't be opened. Name a file in a folder that may be written to.",
             sqlite3.SQLITE_NOTADB: "is no log but some other kind of file. Name another file.",
             sqlite3.SQLITE_CORRUPT: "is damaged. Put it aside and restore a backup.",
-            sqlite3.SQLITE_IOERR: "reading or writing the disk failed. Nothing was saved; check the disk.",
+            sqlite3.SQLITE_IOERR: "the disk failed or is full. Nothing was saved; check the disk and its room.",
         }.get(getattr(fault, "sqlite_errorcode", 0) & 0xFF, f"refused this: {said}. Nothing was saved.")
     state = getattr(fault, "sqlstate", None)
     if state is None:

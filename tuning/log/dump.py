@@ -16,8 +16,16 @@ from pydantic import (
 
 from tuning.readings import Reading, Settled
 
-# By the standard library, which wrote it: pydantic reads fewer offsets.
-_Time = Annotated[datetime, BeforeValidator(datetime.fromisoformat)]
+
+def _iso(value: object) -> datetime:
+    if not isinstance(value, str):
+        raise ValueError("Input should be a time in ISO 8601")  # noqa: TRY004 - pydantic reports only these
+    return datetime.fromisoformat(value)
+
+
+_Time = Annotated[
+    datetime, BeforeValidator(_iso)
+]  # by the library that wrote it: pydantic's reads fewer offsets
 _READING = tuple(Reading.__dataclass_fields__)
 
 

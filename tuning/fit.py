@@ -257,7 +257,7 @@ def _solve(
 def _robust(white: Array, response: Array, prior: Array, sd: Array, start: Regression) -> Array:
     """Estimate of Huber's regression (1.345 standard deviations) with the same known scale and prior rows."""
     norm, estimate = HuberT(), start.estimate
-    for _ in range(4):
+    for _ in range(2):
         residuals = (response - white @ estimate).reshape(-1)
         if np.abs(residuals).max() <= norm.t:
             break

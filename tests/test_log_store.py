@@ -312,7 +312,7 @@ def test_a_withdrawn_reading_counts_no_more_until_it_is_put_back(log: Log) -> No
 def test_the_second_of_two_people_correcting_one_reading_is_told_what_came_first(log: Log) -> None:
     first = log.add_readings("Night shift", a_run()).ids[0]
     second = log.replace(first, replace(a_run()[0], height=0.5), "misread")
-    third = log.doubt(second, "windy")
+    third = log.doubt(second, "windy,\nvery")
     for attempt in (
         lambda: log.replace(first, replace(a_run()[0], height=0.6), "misread"),
         lambda: log.withdraw(first, "misread"),
@@ -425,6 +425,8 @@ def test_no_readings_and_no_name_are_refused(log: Log) -> None:
         log.add_readings("Night shift", [])
     with refused("needs a name"):
         log.save_truck(" ", "")
+    with refused("run 'r1', LF: the height holds a character that is no text"):
+        log.add_readings("Night shift", a_run(), typed=[{"height": "22\0"}] * 4)
     with pytest.raises(ValueError, match="argument"):
         log.add_readings("Night shift", a_run(), typed=[{"height": "22 in"}])
     assert log.history("Night shift") == ()
@@ -701,6 +703,7 @@ def test_a_dump_that_breaks_off_anywhere_is_refused_whole(dump_text: str, log_ur
         (["readings", 9, "replaces"], 1, "reading 1 comes later or was replaced before"),
         (["readings", 2, "entry_row"], 1, "refused this"),
         (["readings", 2, "weather"], "dry", "readings, 2, weather: "),
+        (["readings", 2, "because"], "\0", "dump, reading 3: the reason holds a character that is no text"),
     ],
 )
 def test_a_dump_somebody_changed_is_refused_where_it_is_wrong(
@@ -747,6 +750,8 @@ def test_a_backup_taken_while_others_write_is_a_whole_log(sqlite_url: str, tmp_p
     assert len(rows) > 0
     with refused("copy4.db: is there already"):
         log.backup(tmp_path / "copy4.db")
+    with refused("missing/copy.db: can't be opened"):
+        log.backup(tmp_path / "missing" / "copy.db")
 
 
 def test_a_backup_of_postgresql_is_left_to_its_own_tools(postgresql_url: str, tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ class LogError(Exception):
 
     def __init__(self, message: str, **values: object) -> None:
         """A line for people, and the values it names."""
-        super().__init__(message)
+        super().__init__(" ".join(message.splitlines()))
         self.values = values
 
 
@@ -60,11 +60,12 @@ class Database:
             yield conn
 
     @contextmanager
-    def _plain_errors(self) -> Iterator[None]:
+    def _plain_errors(self, where: object = None) -> Iterator[None]:
+        where = where or self.where
         try:
             yield
         except (sa.exc.DBAPIError, sqlite3.Error) as exc:
-            raise LogError(f"{self.where}: {_plain(getattr(exc, 'orig', exc))}", where=self.where) from exc
+            raise LogError(f"{where}: {_plain(getattr(exc, 'orig', exc))}", where=where) from exc
 
     def _prepare(self) -> None:
         """Make or migrate the tables where needed, and see that a SQLite log keeps a write-ahead log."""
@@ -139,7 +140,11 @@ class Database:
         if target.exists():
             raise LogError(f"{target}: is there already. Give the copy another name.", path=target)
         part = target.with_name(target.name + ".part")
-        with self._plain_errors(), self._reader.connect() as conn, closing(sqlite3.connect(part)) as copy:
+        with (
+            self._plain_errors(target),
+            self._reader.connect() as conn,
+            closing(sqlite3.connect(part)) as copy,
+        ):
             source = conn.connection.dbapi_connection
             assert isinstance(source, sqlite3.Connection)
             source.backup(copy)
@@ -217,8 +222,8 @@ def _plain(fault: Any) -> str:
             sqlite3.SQLITE_CORRUPT: "is damaged. Put it aside and restore a backup.",
             sqlite3.SQLITE_IOERR: "the disk failed or is full. Nothing was saved; check the disk and its room.",
         }.get(getattr(fault, "sqlite_errorcode", 0) & 0xFF, f"refused this: {said}. Nothing was saved.")
-    state = getattr(fault, "sqlstate", None)
-    if state is None:
+    state = getattr(fault, "sqlstate", None) or ""
+    if not state and type(fault).__name__ == "OperationalError":
         return f"no connection: {said.rstrip('.')}. Nothing was saved; check the server, user and password."
     return {
         "55P03": busy,

@@ -188,7 +188,7 @@ class Log:
             raise LogError(f"{self.where}: no readings to save.")
         rows = [self._row(r, f"reading {i} of {len(readings)}") for i, r in enumerate(readings, 1)]
         for row, fields in zip(rows, typed or (), strict=typed is not None):
-            row["typed"] = json.dumps(dict(fields), ensure_ascii=False)
+            row["typed"] = self._json(fields, f"run {row['run']!r}, {row['corner']}")
         if entry_key is not None:
             self._check_texts({"entry key": entry_key}, "this save")
             rows = [row | {"entry_key": entry_key, "entry_row": i} for i, row in enumerate(rows)]
@@ -213,7 +213,7 @@ class Log:
         It stays with the truck version of the one it replaces. The same correction sent twice is saved once.
         Raises LogError if the reading has been replaced otherwise, naming what came first.
         """
-        text = None if typed is None else json.dumps(dict(typed), ensure_ascii=False)
+        text = None if typed is None else self._json(typed, f"correction of reading {reading_id}")
         return self._replace(reading_id, lambda _: {"reading": new, "typed": text}, because)
 
     def withdraw(self, reading_id: int, because: str) -> int:
@@ -257,6 +257,9 @@ class Log:
         self._check_texts({"truck name": name}, "dump")
         for number, row in enumerate(rows, 1):
             row |= self._row(row.pop("reading"), f"dump, reading {number}")
+            self._check_texts(
+                {"reason": row["because"], "entry key": row["entry_key"]}, f"dump, reading {number}"
+            )
         with self._db.write() as conn:
             if conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name)) is not None:
                 raise LogError(
@@ -295,6 +298,10 @@ class Log:
                 raise LogError(
                     f"{self.where}, {place}: the {what} holds a character that is no text.", text=text
                 )
+
+    def _json(self, typed: Mapping[str, str], place: str) -> str:
+        self._check_texts(typed, place)
+        return json.dumps(dict(typed), ensure_ascii=False)
 
     def _row(self, r: Reading, place: str) -> Row:
         """Columns of a reading; refuses values the tables don't allow, saying which."""

@@ -8,6 +8,5 @@ context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=metadata,
     version_table=VERSION_TABLE,
-    transactional_ddl=True,  # the store begins SQLite's transactions itself, so its DDL rolls back too
 )
 context.run_migrations()

@@ -666,7 +666,8 @@ def test_a_history_that_is_none_is_refused_and_stores_nothing(tmp_path, content)
     "change",
     [
         ("--height", "22,5 in"), ("--height", "-3 in"), ("--height", "22 1/2"), ("--load", "x"),
-        ("--nth", "9", "--doubt"), ("--nth", "0", "--doubt"), ("--doubt", "--clear"), ("--height", "22 in", "--withdraw"), (), ("--clear",),
+        ("--nth", "9", "--doubt"), ("--nth", "0", "--doubt"), ("--doubt", "--clear"),
+        ("--height", "22 in", "--withdraw"), (), ("--clear",),
     ],
     ids=" ".join,
 )  # fmt: skip

@@ -278,8 +278,10 @@ class Log:
                 replaced = row["replaces_id"]
                 row["position"] = before + number if replaced is None else rows[replaced - 1]["position"]
                 row["replaces_id"] = None if replaced is None else before + replaced
+            replaced_ids = {row["replaces_id"] for row in rows}
+            ends = [row for number, row in enumerate(rows, 1) if before + number not in replaced_ids]
+            self._refuse_mixed_zones(conn, truck_id, [row for row in ends if not row["withdrawn"]])
             _insert(conn, truck_id, rows)
-            self._refuse_mixed_zones(conn, truck_id, [])
         return name
 
     def _truck_id(self, conn: sa.Connection, name: str) -> int:
@@ -389,12 +391,9 @@ class Log:
         self, conn: sa.Connection, truck_id: int, rows: Iterable[Row], besides: int | None = None
     ) -> None:
         """A truck's times either all have a zone or none has: otherwise their order is unknown."""
-        instant = readings_table.c.instant
-        held = _effective(
-            truck_id, sa.func.min(sa.func.length(instant)), sa.func.max(sa.func.length(instant))
-        )
-        lengths = conn.execute(held.where(readings_table.c.id != (besides or 0))).one()
-        zoned = {length > len(_NAIVE) for length in lengths if length is not None}
+        held = _effective(truck_id, readings_table.c.instant).where(readings_table.c.id != (besides or 0))
+        instant = conn.scalar(held.limit(1))  # one speaks for all: none was let in against the others
+        zoned = set() if instant is None else {len(instant) > len(_NAIVE)}
         added = {len(row["instant"]) > len(_NAIVE) for row in rows}
         if len(zoned | added) > 1:
             has = {True: "with a zone", False: "without a zone"}
@@ -553,9 +552,12 @@ def _next_id(conn: sa.Connection, table: sa.Table) -> int:
     return int(conn.scalar(sa.select(sa.func.coalesce(sa.func.max(table.c.id), 0))) or 0) + 1
 
 
-def _insert(conn: sa.Connection, truck_id: int, rows: Iterable[Row]) -> tuple[int, ...]:
+def _insert(conn: sa.Connection, truck_id: int, rows: Sequence[Row]) -> tuple[int, ...]:
     """Write rows of one truck, making their runs where missing; returns the ids."""
     query = sa.select(runs_table.c.name, runs_table.c.id).where(runs_table.c.truck_id == truck_id)
+    names = {row["run"] for row in rows}
+    if len(names) < 500:  # a database takes only so many values in a query, but a truck may have more runs
+        query = query.where(runs_table.c.name.in_(names))
     runs = dict(conn.execute(query).all())
     known, next_run, first = len(runs), _next_id(conn, runs_table), _next_id(conn, readings_table)
     blank = {"recorded_at": datetime.now(UTC), "because": "", "withdrawn": False}

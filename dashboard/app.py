@@ -10,6 +10,7 @@ from dashboard.pages import adjust, corners, home, log, missing
 from dashboard.source import KEY, Source
 
 THREADS = 8
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 def create_app(log_url: str | os.PathLike[str]) -> Dash:
@@ -38,4 +39,12 @@ def serve(log_url: str | os.PathLike[str], host: str = "127.0.0.1", port: int = 
     """Serve the dashboard until stopped. By default only this machine can reach it: there is no login."""
     import waitress
 
-    waitress.serve(create_app(log_url).server, host=host, port=port, threads=THREADS, ident=None)
+    app = create_app(log_url)
+    trust(app, host)
+    waitress.serve(app.server, host=host, port=port, threads=THREADS, ident=None)
+
+
+def trust(app: Dash, host: str) -> None:
+    """Answer to this machine's own names alone where only it can call, so that no web page can call through it."""
+    if host in LOOPBACK:
+        app.server.config["TRUSTED_HOSTS"] = list(LOOPBACK)

@@ -23,7 +23,7 @@ INDEX = """<!DOCTYPE html>
         <meta name="viewport" content="width=device-width, initial-scale=1">
         <meta name="color-scheme" content="light dark">
         <title>{%title%}</title>
-        {%favicon%}
+        <link rel="icon" href="data:,">
         {%css%}
     </head>
     <body>
@@ -54,7 +54,7 @@ def layout() -> Component:
         [
             html.A("Skip to the page", href="#page", className="skip"),
             html.Header(dcc.Link("Truck log", href="/", className="brand"), className="top"),
-            html.Div(id="trouble", role="alert"),
+            html.Div(id="connection", role="alert", className="note bad", hidden=True),
             html.Main(page_container, id="page", tabIndex="-1"),
         ],
         defaultColorScheme="auto",
@@ -105,14 +105,17 @@ def _stop(text: str) -> str:
 
 
 def guarded(draw: Callable[..., Component]) -> Callable[..., Component]:
-    """A layout that says in one sentence what stands in its way."""
+    """A layout that says in one sentence what stands in its way; above it a place for callbacks to do so."""
 
     @wraps(draw)
     def safe(*args: Any, **query: Any) -> Component:
         try:
-            return draw(*args, **{name: one(value) for name, value in query.items()})
+            body = draw(*args, **{name: one(value) for name, value in query.items()})
         except Exception as error:
-            return html.Div([sentence(said(error)), html.P(dcc.Link("All trucks", href="/"))])
+            body = html.Div(
+                [html.H1("Not possible now"), sentence(said(error)), html.P(dcc.Link("All trucks", href="/"))]
+            )
+        return html.Div([html.Div(id="trouble", role="alert"), body])
 
     return safe
 

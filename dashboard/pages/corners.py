@@ -15,6 +15,7 @@ from dashboard.words import CORNER_WORDS, END_WORDS, SETTLED_WORDS, rate_range
 from tuning.curve import corner_curve
 from tuning.fit import DOUBTFUL, ROBUST_DISAGREES, Check, Fit
 from tuning.interval import NORMAL_HALF_WIDTH, Interval, from_sd
+from tuning.log.database import LogError
 from tuning.readings import Reading
 from tuning.truck import CORNERS, END_OF
 from tuning.units import System, decimal_length, shop_length, shop_load, shop_rate
@@ -279,7 +280,10 @@ def judge(
     if not reason:
         return sentence("Nothing is saved: say why, in a few words."), dash.no_update
     change = source().log.doubt if which["type"] == "corners-doubt" else source().log.clear_doubt
-    change(which["id"], reason)
+    try:
+        change(which["id"], reason)
+    except LogError as error:
+        return sentence(said(error)), dash.no_update
     done = (
         "The reading is in doubt and out of the fit."
         if which["type"] == "corners-doubt"

@@ -12,9 +12,10 @@ from dash import ALL, MATCH, Input, Output, State, ctx, dcc, html
 
 from dashboard.entry import Checked, Form, amount, check, doubts, latest_by_corner, next_run
 from dashboard.pages.home import choose
-from dashboard.shell import Component, address, fact, guarded, one, sentence, tabs
+from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import source
 from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, share
+from tuning.log.database import LogError
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading
 from tuning.truck import CORNERS, Truck
@@ -332,7 +333,10 @@ def save(
         return asked(found.questions, ticked), 1, False
     readings = tuple(replace(r, doubt=found.doubted.get(i, "")) for i, r in enumerate(checked.readings))
     as_typed = [dict(form.corners[r.corner]) for r in readings]
-    source().log.add_readings(store["truck"], readings, entry_key=store["key"], typed=as_typed)
+    try:
+        source().log.add_readings(store["truck"], readings, entry_key=store["key"], typed=as_typed)
+    except LogError as error:
+        return sentence(said(error)), 1, False
     return saved(store["truck"], readings), 0, True
 
 

@@ -8,7 +8,13 @@ from dashboard.shell import Component, sentence
 
 def layout(**_: object) -> Component:
     """Says so."""
-    return html.Div([sentence("There is no page at this address."), html.P(dcc.Link("All trucks", href="/"))])
+    return html.Div(
+        [
+            html.H1("No such page"),
+            sentence("There is no page at this address."),
+            html.P(dcc.Link("All trucks", href="/")),
+        ]
+    )
 
 
 def register(app: dash.Dash) -> None:  # noqa: ARG001

@@ -18,7 +18,7 @@ def browser():
     """Debian's chromium. Where there is none the test is skipped, unless TUNING_CI is 1: then it fails."""
     reason = None
     try:
-        from playwright.sync_api import sync_playwright
+        from playwright.sync_api import expect, sync_playwright
     except ImportError:
         reason = "playwright is not installed"
     if reason is None and not Path(CHROMIUM).exists():
@@ -27,6 +27,7 @@ def browser():
         if os.environ.get("TUNING_CI") == "1":
             pytest.fail(f"{reason}, and TUNING_CI asks for it")
         pytest.skip(reason)
+    expect.set_options(timeout=20_000)
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield browser
@@ -74,13 +75,19 @@ def truck(request, site) -> Bench:
     return Bench(name, fill(str(site.log), name=name))
 
 
+@pytest.fixture
+def console() -> list[str]:
+    """What the browser's console said so far; a test that makes it speak clears it."""
+    return []
+
+
 @pytest.fixture(params=list(SIZES))
-def page(request, browser, site):
+def page(request, browser, site, console):
     """A page at phone and at laptop size; afterwards its console is empty and nothing left the machine."""
     context = browser.new_context(viewport=SIZES[request.param], base_url=site.url)
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(20_000)
     page = context.new_page()
-    console, strangers = [], []
+    strangers = []
     page.on("console", lambda message: console.append(f"{message.type}: {message.text}"))
     page.on("pageerror", lambda error: console.append(str(error)))
     page.on(

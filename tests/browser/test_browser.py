@@ -6,6 +6,12 @@ from playwright.sync_api import Page, expect
 
 from tests.dashboard_truck import IN
 
+SAME = {
+    "LF": "24 5/8",
+    "RF": "24 3/4",
+    "LR": "19 13/16",
+    "RR": "20",
+}  # as in r3, whose preload the form offers
 HEIGHTS = {"LF": "24 7/8", "RF": "25", "LR": "19-13/16", "RR": "19 15/16"}
 
 
@@ -53,11 +59,11 @@ def test_rubbish_is_refused_at_its_field_and_nothing_is_written(page, truck):
 
 def test_an_unlikely_height_is_asked_about_and_saved_as_doubtful_once_confirmed(page, truck):
     page.goto(f"/log{truck.query}")
-    for corner, text in HEIGHTS.items():
-        page.get_by_label(f"{corner} Height (in)").fill("34 7/8" if corner == "LF" else text)
+    for corner, text in (SAME | {"LF": "34 5/8"}).items():
+        page.get_by_label(f"{corner} Height (in)").fill(text)
     save = page.get_by_role("button", name="Save the run")
     save.click()
-    question = page.get_by_role("checkbox", name="LF height 34 7/8 in")
+    question = page.get_by_role("checkbox", name="LF height 34 5/8 in")
     expect(question).to_be_visible()
     assert len(truck.readings) == 12
     question.check()
@@ -114,3 +120,25 @@ def test_an_unknown_truck_is_one_sentence(page, truck):
     page.goto("/adjust?truck=Day+shift")
     expect(page.locator("main")).to_contain_text("has no truck 'Day shift'. It has:")
     expect(page.locator("main")).not_to_contain_text("Traceback")
+
+
+def test_a_save_that_gets_no_answer_says_so_and_is_saved_once_when_tried_again(page, truck, console):
+    page.goto(f"/log{truck.query}")
+    for corner, text in SAME.items():
+        page.get_by_label(f"{corner} Height (in)").fill(text)
+    expect(page.locator("#log-sums")).to_contain_text("No loads typed")
+
+    def cut(route):
+        route.fetch()  # the server saves, but its answer is lost
+        route.abort()
+
+    save = page.get_by_role("button", name="Save the run")
+    page.route("**/_dash-update-component**", cut)
+    save.click()
+    expect(page.locator("#connection")).to_contain_text("The server does not answer")
+    page.unroute("**/_dash-update-component**")
+    save.click()
+    expect(page.locator("#log-answer")).to_contain_text("Run r4 is saved")
+    expect(page.locator("#connection")).to_be_hidden()
+    assert len(truck.readings) == 16
+    console.clear()  # the browser itself tells of the lost answer

@@ -16,15 +16,17 @@ from statsmodels.robust.norms import HuberT
 from . import lines
 from . import stack as springs
 from .arrays import Array, Places
+from .friction import Held, learnt, unknown
 from .lines import Evidence, Rows, Unknowns, evidence_of, load_by_weight, rows_of
-from .noise import sharpened
+from .noise import friction_from_repeats, sharpened
 from .readings import Reading, Run
 from .regression import Regression, regress
 from .rounds import stacks_of
 from .statics import Axles, Struts, Weight, axles, struts
 from .truck import CORNERS, Stack, Truck
 
-MAX_PASSES = 8
+MAX_PASSES = 12
+SETTLED = 0.02  # standard errors that the estimate may still move between passes
 DOUBTFUL = 3.2905267314919255  # a normal number lies outside ± this once in a thousand times
 ROBUST_DISAGREES = 1.0  # standard errors between the fit and its robust twin
 Kind = Literal["height", "load"]
@@ -69,6 +71,7 @@ class Fit:
     stacks: tuple[Stack, ...]  # at the corners today
     evidence: Evidence
     rows: Rows
+    held: Held
     regression: Regression  # over whitened rows, prior rows last
     whitened: Array  # (n, 5, p) columns after whitening
     root: Array  # (n, 5, 5) Cholesky root of each round's covariance
@@ -131,31 +134,19 @@ class Fit:
 
         The error of a straight estimator is the same straight function of the errors that went in. Those of a
         rolled-and-bounced reading's friction are flat, not bell-shaped, and after one run they are the largest:
-        they are drawn flat and carried through; all others are normal.
+        they are drawn as they are and carried through; all others are normal.
         """
         random = np.random.default_rng(seed)
         covariance = self.regression.covariance
-        flat = self._friction_gain
+        effect = self.rows.friction * np.sqrt(self.held.flat_variance)[:, None]
+        white = np.linalg.solve(self.root, effect)
+        flat = covariance @ np.einsum("nrp,nrc->pnc", self.whitened, white).reshape(len(covariance), -1)
         rest = covariance - flat @ flat.T
         values, vectors = np.linalg.eigh(_scaled(rest, self.regression.sd))
         root = self.regression.sd[:, None] * vectors * np.sqrt(np.maximum(values, 0))
         normal = random.standard_normal((count, len(covariance)))
-        even = random.uniform(-np.sqrt(3), np.sqrt(3), (count, flat.shape[1]))
-        return np.asarray(self.theta + normal @ root.T + even @ flat.T)
-
-    @cached_property
-    def _friction_gain(self) -> Array:
-        """How the estimate moves with the friction in each rolled-and-bounced reading, in its sd: (p, k)."""
-        n, r, c = np.nonzero((self.evidence.rounds.settled == 0)[:, None] & (self.rows.friction != 0))
-        del r
-        which = np.unique(np.stack([n, c]), axis=1)
-        effect = (
-            self.rows.friction[which[0], :, which[1]] * self.rows.friction_sd[which[0], which[1]][:, None]
-        )
-        white = np.linalg.solve(self.root[which[0]], effect[..., None])[..., 0]
-        return np.asarray(
-            self.regression.covariance @ np.einsum("krp,kr->pk", self.whitened[which[0]], white)
-        )
+        held = self.held.draws(count, random).reshape(count, -1)
+        return np.asarray(self.theta + normal @ root.T + held @ flat.T)
 
     def deletions(self, kind: Kind) -> tuple[Array, Array, Array]:
         """Every reading against all the others: (error in its own unit, t, influence), (n, 4) each.
@@ -164,17 +155,11 @@ class Fit:
         standard deviations (studentised deleted residual, known variances); influence how much the corner's line
         moves at that load with the reading (m of height).
         """
-        residuals = self.regression.residuals[: self.whitened.shape[0] * 5].reshape(-1, 5)
         effect = self.rows.tape if kind == "height" else self.rows.scale
-        z = np.linalg.solve(self.root, effect)  # (n, 5, 4): a unit of error in one reading, whitened
-        seen = np.einsum("nrp,nrc->ncp", self.whitened, z)
-        gain = seen @ self.regression.covariance
-        left = np.einsum("nrc,nrc->nc", z, z) - np.einsum("ncp,ncp->nc", gain, seen)
-        part = np.einsum("nrc,nr->nc", z, residuals)
-        safe = np.maximum(left, 1e-12)
+        part, left, gain = _against(effect, self.root, self.whitened, self.regression)
         slope = -np.diagonal(self.rows.tape[:, :4], axis1=1, axis2=2)
-        moved = -np.einsum("ncp,ncp->nc", gain, self.rows.columns[:, :4]) * part / safe / slope
-        return part / safe, part / np.sqrt(safe), moved
+        moved = -np.einsum("ncp,ncp->nc", gain, self.rows.columns[:, :4]) * part / left / slope
+        return part / left, part / np.sqrt(left), moved
 
     @cached_property
     def checks(self) -> tuple[Check, ...]:
@@ -189,6 +174,19 @@ class Fit:
                             Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c]))
                         )
         return tuple(found)
+
+
+def _against(effect: Array, root: Array, white: Array, solved: Regression) -> tuple[Array, Array, Array]:
+    """One source of error in each reading against all rows: aᵀ V⁻¹ r, aᵀ (V⁻¹ − V⁻¹ X P Xᵀ V⁻¹) a, aᵀ V⁻¹ X P.
+
+    effect: (n, 5, 4), how the rows move with it; r are the residuals. Returns (n, 4), (n, 4), (n, 4, p).
+    """
+    residuals = solved.residuals[: len(white) * 5].reshape(-1, 5)
+    z = np.linalg.solve(root, effect)
+    seen = np.einsum("nrp,nrc->ncp", white, z)
+    gain = seen @ solved.covariance
+    left = np.einsum("nrc,nrc->nc", z, z) - np.einsum("ncp,ncp->nc", gain, seen)
+    return np.einsum("nrc,nr->nc", z, residuals), np.maximum(left, 1e-12), gain
 
 
 def _last_known(now: Array, ever: Array) -> float:
@@ -221,21 +219,39 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
     today = tuple(truck.stacks.get(s.name, s) for s in stacks_of(runs, then)[-1])
     evidence = replace(evidence_of(runs, then, today), noise=truck.noise)
     prior, sd, weighed = _prior(truck, evidence)
-    theta = prior
+    held = unknown(lines.bands(evidence, prior), evidence.rounds.settled)
+    prior = _with_friction_from_repeats(evidence, prior, held)
+    theta, held = prior, unknown(lines.bands(evidence, prior), evidence.rounds.settled)
     for _ in range(MAX_PASSES):
-        rows, root, white, response = _whitened(evidence, theta)
+        rows, root, white, response = _whitened(evidence, theta, held)
         solved = _solve(white, response, prior, sd)
         step = np.max(np.abs(solved.estimate - theta) / solved.sd)
         theta = solved.estimate
-        if step < 0.01:
+        if step < SETTLED:
             break
+        pull, hold, _ = _against(rows.friction, root, white, solved)
+        held = learnt(held, lines.bands(evidence, theta), pull, hold)
     robust = _robust(white, response, prior, sd, solved)
     shift = float(np.max(np.abs(robust - solved.estimate) / solved.sd))
-    return Fit(truck, runs, today, evidence, rows, solved, white, root, weighed, shift)
+    return Fit(truck, runs, today, evidence, rows, held, solved, white, root, weighed, shift)
 
 
-def _whitened(evidence: Evidence, theta: Array) -> tuple[Rows, Array, Array, Array]:
-    rows = rows_of(evidence, theta, *_loads(evidence, theta))
+def _with_friction_from_repeats(evidence: Evidence, prior: Array, held: Held) -> Array:
+    """The prior with each end's friction sharpened by repeats."""
+    rows = rows_of(evidence, prior, held, *_loads(evidence, prior))
+    slope = -np.diagonal(rows.tape[:, :4], axis1=1, axis2=2)
+    residual = (rows.response - rows.columns @ prior)[:, :4] / slope
+    per_force = np.abs(np.diagonal(rows.friction[:, :4], axis1=1, axis2=2)) / slope
+    sharper = prior.copy()
+    own = prior[evidence.unknowns.friction]
+    sharper[evidence.unknowns.friction] = friction_from_repeats(
+        evidence.rounds, residual, per_force, own, evidence.noise.height
+    )
+    return sharper
+
+
+def _whitened(evidence: Evidence, theta: Array, held: Held) -> tuple[Rows, Array, Array, Array]:
+    rows = rows_of(evidence, theta, held, *_loads(evidence, theta))
     root = np.asarray(np.linalg.cholesky(rows.covariance), dtype=np.float64)
     both = np.concatenate([rows.columns, rows.response[..., None]], axis=-1)
     white = np.asarray(np.linalg.solve(root, both), dtype=np.float64)

@@ -20,6 +20,7 @@ import numpy as np
 
 from . import stack as springs
 from .arrays import Array, Flags, Places, stacked, taken
+from .friction import Held
 from .readings import Run
 from .rounds import Rounds, rounds_of, stacks_of
 from .statics import Axles, Struts, Weight, axles, struts, weight_of, wheel_loads
@@ -106,16 +107,14 @@ class Evidence:
 class Rows:
     """Five rows a round before whitening. columns (n, 5, p), response (n, 5).
 
-    friction: part of each row's error from a unit of unknown friction force at each corner, (n, 5, 4), with its
-    standard deviation (n, 4); covariance (n, 5, 5): of everything. tape and scale: (n, 5, 4), how a row moves
-    with one height or wheel load as read.
+    covariance: of everything, (n, 5, 5). friction, tape and scale, (n, 5, 4): how a row moves with a unit of
+    friction held at each corner, with one height, with one wheel load as read.
     """
 
     columns: Array
     response: Array
     covariance: Array
     friction: Array
-    friction_sd: Array
     tape: Array
     scale: Array
 
@@ -145,8 +144,18 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
     )
 
 
-def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, load_link: Array) -> Rows:
+def bands(evidence: Evidence, theta: Array) -> Array:
+    """Friction half band at each reading's corner by the present estimate, (n, 4) N."""
+    ends = np.maximum(theta[evidence.unknowns.friction], 1.0)[CORNER_END]
+    return np.broadcast_to(ends, evidence.rounds.height.shape)
+
+
+def rows_of(
+    evidence: Evidence, theta: Array, held: Held, loads: Array, load_factor: Array, load_link: Array
+) -> Rows:
     """The five rows of every round, straight about `theta` (p,).
+
+    held: what is known of the friction in each reading.
 
     loads: wheel loads to be straight about, (n, 4). load_factor: (n, 4, k), root of their covariance.
     load_link: (n, 4, 3), how they follow the unknown weight; zero where they were weighed.
@@ -172,8 +181,8 @@ def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, 
     columns[:, corner, corner] = 1.0
     for i in (0, 1):
         np.put_along_axis(columns[:, :4], evidence.spring_index[..., i, None], pressed[..., i, None], axis=-1)
-    held = -local / ratio
-    columns[:, corner, unknowns.friction.start + np.array(CORNER_END)] = held * rounds.settled
+    per_force = -local / ratio  # of a corner line with friction that holds the truck up (m/N)
+    columns[:, corner, unknowns.friction.start + np.array(CORNER_END)] = per_force * rounds.settled
     columns[..., p] = 0.0
     columns = columns[..., :p]
     response = np.zeros((n, 5))
@@ -199,21 +208,20 @@ def rows_of(evidence: Evidence, theta: Array, loads: Array, load_factor: Array, 
     response += np.einsum("nrw,nw->nr", columns[..., unknowns.weight], _as_vector(weight))
 
     friction = np.zeros((n, 5, 4))
-    friction[:, corner, corner] = held
-    friction[:, 4] = lift * held
-    band = np.maximum(theta[unknowns.friction], 0.0)[CORNER_END]
-    friction_sd = band * np.where(rounds.settled == 0, 1 / np.sqrt(3), UNHELD)
+    friction[:, corner, corner] = per_force
+    friction[:, 4] = lift * per_force
+    response -= np.einsum("nrc,nc->nr", friction, held.mean)
 
     tape = np.zeros((n, 5, 4))
     tape[:, :4] = -slope[..., None] * _linear_part(axle.seat_heights, axle)
     tape_sd = np.where(np.isnan(rounds.height), UNREAD, evidence.noise.height)
     floor = evidence.noise.floor * np.sqrt(2 / axle.track[:, 0] ** 2 + 2 / axle.track[:, 2] ** 2)
     sources = np.concatenate(
-        [tape * tape_sd[:, None], friction * friction_sd[:, None], scale @ load_factor], axis=-1
+        [tape * tape_sd[:, None], friction * np.sqrt(held.variance)[:, None], scale @ load_factor], axis=-1
     )
     covariance = sources @ sources.transpose(0, 2, 1)
     covariance[:, 4, 4] += floor**2
-    return Rows(columns, response, covariance, friction, friction_sd, tape, -scale)
+    return Rows(columns, response, covariance, friction, tape, -scale)
 
 
 def _linear_part(function: Callable[[Array], Array], axle: Axles) -> Array:

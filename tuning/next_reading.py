@@ -57,7 +57,7 @@ def _offers(table: "Bench") -> list[tuple[str, Array, Array]]:
     rows = fit.rows
     columns, covariance = rows.columns[-1], rows.covariance[-1]
     friction = rows.friction[-1]
-    sd = rows.friction_sd[-1]
+    sd = np.sqrt(fit.held.variance[-1])
     rolled = (
         covariance - (friction * sd**2) @ friction.T
         if (fit.evidence.rounds.settled[-1] == 0).all()

@@ -19,15 +19,6 @@ MARKS = {
     "below": "triangle-up",
 }  # shape as well as words, never colour alone
 HEIGHT = 400  # px; a graph without one collapses on a phone
-KEY = {  # the page's own legend: a sign's class in the style sheet, and what it stands for
-    "line": "fitted line",
-    "band": "its 90 % band",
-    "nominal": "by the truck file alone",
-    "point": "a reading, rolled and bounced",
-    "from-above": "settled from above",
-    "from-below": "settled from below",
-    "knee": "crossover",
-}
 
 
 def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
@@ -77,7 +68,7 @@ def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
                 y=to_unit(end, length),
                 line={"color": GREY, "width": 1.5, "dash": "dot"},
                 annotation={"text": f"{name} {shop_length(end, system)}", "showarrow": False},
-                annotation_position="top right" if name == "full bump" else "bottom right",
+                annotation_position="top left" if name == "full bump" else "bottom right",
             )
     _lay_out(figure, f"Load on the springs ({force})", f"Height at the spring seat ({length})")
     return figure
@@ -120,3 +111,13 @@ def _lay_out(figure: go.Figure, across: str, up: str) -> None:
         dragmode=False,
         hovermode="closest",
     )
+
+
+def corner_key(curve: CornerCurve) -> list[tuple[str, str]]:
+    """The signs in the figure, as classes of the style sheet, and what they stand for: its legend as plain text."""
+    signs = [("line", "fitted line"), ("band", "its 90 % band"), ("nominal", "by the truck file alone")]
+    settled = {p.reading.settled for p in curve.points}
+    signs += [
+        (f"point {way}", f"a reading, {words}") for way, words in SETTLED_WORDS.items() if way in settled
+    ]
+    return signs + ([("knee", "crossover")] if curve.crossover is not None else [])

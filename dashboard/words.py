@@ -2,7 +2,7 @@
 
 from tuning.interval import Interval
 from tuning.truck import Truck
-from tuning.units import System, UnitError, decimal_length, exact_text, parse, shop_length, to_unit, unit_in
+from tuning.units import System, UnitError, decimal_length, parse, shop_length, to_unit, unit_in
 
 END_WORDS = {"front": "Front", "rear": "Rear"}
 CORNER_WORDS = {"LF": "left front", "RF": "right front", "LR": "left rear", "RR": "right rear"}
@@ -53,12 +53,7 @@ def entry_length(value: float, system: System) -> str:
             return _bare(text)
     except UnitError:
         pass
-    return exact_text(round(value, 6), unit_in("length", system), "length")[:7].rstrip("0").rstrip(".")
-
-
-def entry_load(value: float, system: System) -> str:
-    """A load as it would be typed, without its unit."""
-    return f"{to_unit(value, unit_in('load', system)):.0f}"
+    return f"{to_unit(value, unit_in('length', system)):.4f}".rstrip("0").rstrip(".")
 
 
 def target_text(truck: Truck, corner: str) -> str:

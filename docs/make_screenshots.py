@@ -3,33 +3,47 @@
 import sys
 import tempfile
 from pathlib import Path
+from urllib.parse import quote_plus
 
 from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from sample_runs import path as sample
 from tests.browser.shop import CHROMIUM, FLAGS, SIZES, served
-from tests.dashboard_truck import NAME, fill
+from tuning.log.files import read_readings_file
+from tuning.log.store import Log
+from tuning.truckfile import load_truck
 
-PAGES = {"adjust": "adjust", "corners": "corners", "log": "log"}
+PAGES = ("adjust", "corners", "log")
 
 
 def main(folder: Path, scheme: str = "light") -> None:
     """Write <page>-<size>.png for each page and size."""
     with tempfile.TemporaryDirectory() as place, sync_playwright() as play:
         log = Path(place) / "log.db"
-        fill(str(log), 5)
+        name = _fill(log)
         browser = play.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         with served(log) as site:
             for size, viewport in SIZES.items():
                 page = browser.new_context(viewport=viewport, color_scheme=scheme).new_page()
-                for name, path in PAGES.items():
-                    page.goto(f"{site.url}/{path}?truck={NAME.replace(' ', '+')}")
+                for shown in PAGES:
+                    page.goto(f"{site.url}/{shown}?truck={quote_plus(name)}")
                     page.wait_for_selector("h1")
-                    if name == "corners":
+                    if shown == "corners":
                         page.wait_for_selector(".js-plotly-plot .main-svg")
-                    page.screenshot(path=folder / f"{name}-{size}.png", full_page=True)
+                    page.screenshot(path=folder / f"{shown}-{size}.png", full_page=True)
         browser.close()
+
+
+def _fill(log: Path) -> str:
+    """Put a sample truck into a new log; returns its name."""
+    folder = sample("night_shift")
+    truck = load_truck(folder / "truck.toml")
+    store = Log.open(log)
+    store.save_truck(truck.name, (folder / "truck.toml").read_text("utf-8"))
+    store.add_readings(truck.name, read_readings_file(folder / "readings.csv", truck))
+    return truck.name
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ import dash_mantine_components as dmc
 import numpy as np
 from dash import ALL, Input, Output, State, ctx, dcc, html
 
-from dashboard.figures import HEIGHT, KEY, corner_figure
+from dashboard.figures import HEIGHT, corner_figure, corner_key
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
@@ -86,7 +86,7 @@ def page(question: Question, corner: str) -> list[Component]:
                 id={"type": "corners-graph", "corner": corner},
             ),
             html.Ul(
-                [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in KEY.items()],
+                [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in corner_key(curve)],
                 className="key",
             ),
             html.P(caption(fit, corner), className="more"),

@@ -14,7 +14,7 @@ from dashboard.entry import Checked, Form, amount, check, doubts, latest_by_corn
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import source
-from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, share
+from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, listed, share
 from tuning.log.database import LogError
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading
@@ -73,7 +73,7 @@ def _parts(corners: list[Component], store: dict[str, str], run: str, before: st
             dmc.TextInput(
                 id="log-taken",
                 label="When",
-                description="Year-month-day hour:minute",
+                description="yyyy-mm-dd hh:mm",
                 value=store.get("shown", ""),
                 autoComplete="off",
             ),
@@ -258,13 +258,11 @@ def saved(name: str, readings: tuple[Reading, ...]) -> Component:
 
 
 def faults_said(checked: Checked) -> Component:
-    """How many fields need a look, and what belongs to no field."""
-    homeless = [
-        text for (_, field), text in checked.faults.items() if field not in (*FIELDS, "run", "taken_at")
-    ]
-    count = len(checked.faults)
-    what = "one field needs" if count == 1 else f"{count} fields need"
-    return sentence("\n".join([f"Nothing is saved: {what} a look.", *homeless]), "bad")
+    """Which fields need a look, and what belongs to no field."""
+    named = {"run": "run name", "taken_at": "when"}
+    fields = [f"{corner} {named.get(name, name)}".strip() for corner, name in checked.faults]
+    homeless = [text for (_, name), text in checked.faults.items() if name not in (*FIELDS, *named)]
+    return sentence("\n".join([f"Nothing is saved. Look at {listed(fields)}.", *homeless]), "bad")
 
 
 # ---------------------------------------------------------------- callbacks

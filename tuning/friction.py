@@ -13,7 +13,7 @@ from scipy.special import ndtr, ndtri
 
 from .arrays import Array
 
-SHOULDER = 0.2  # of the band: how far its edge may be off at one corner (standard deviation, from memory)
+SHOULDER = 0.3  # of the band: how far its edge may be off at one corner (standard deviation, from memory)
 UNHELD = 0.05  # of the band: by how much settling from one side may fail to use it up (from memory)
 DAMPING = 0.7  # of each new stand-in taken over at a time, so that two readings do not chase each other
 

@@ -93,6 +93,39 @@ def settle(machine: Machine, load: Load, preload: Array, friction: Array | float
     return _rest(machine, place, seat, half)
 
 
+@dataclass(frozen=True)
+class Mast:
+    """What makes weight wander: how far the sprung centre of gravity is above the frame's marks, and wheelbase (m)."""
+
+    height: float
+    wheelbase: float
+
+
+def settle_on_mast(
+    machine: Machine, load: Load, preload: Array, mast: Mast, friction: Array | float = 0.0
+) -> Rest:
+    """As `settle`, but `load` is that of the truck dead level: as it leans, its weight goes over to the low side.
+
+    Each lean moves weight and the moved weight leans it a little more, less every time.
+    """
+    tyres, track = machine.tyre_compliance, machine.track
+    sink = tyres * track**2 / 4  # of an axle on its tyres, per N on it
+    here, now = settle(machine, load, preload, friction), load
+    for _ in range(_STEPS):
+        couples = (here.wheels[..., [0, 2]] - here.wheels[..., [1, 3]]) * track / 2
+        lean = (here.heights[..., [0, 2]] - here.heights[..., [1, 3]]) / machine.height_spacing - couples * tyres
+        axles = here.wheels[..., [0, 2]] + here.wheels[..., [1, 3]]
+        stand = (here.heights[..., [0, 2]] + here.heights[..., [1, 3]]) / 2 - axles * sink
+        sprung = axles - machine.unsprung
+        nose_up = (stand[..., 0] - stand[..., 1]) / mast.wheelbase
+        over = sprung.sum(-1) * mast.height * nose_up / mast.wheelbase
+        now = Load(load.front - over, load.rear + over, load.couple - (sprung * lean).sum(-1) * mast.height)
+        before, here = here, settle(machine, now, preload, friction)
+        if np.abs(here.heights - before.heights).max() < 1e-7:
+            return here
+    raise ArithmeticError("a truck leans until it falls over")
+
+
 def _start(machine: Machine, preload: Array) -> Array:
     """Every spring at about a third of a metre: any start will do, a near one is quicker."""
     a, b, _ = np.moveaxis(machine.shaft_terms, -1, 0)

@@ -39,6 +39,13 @@ class Real:
     machine: Machine
     load: rest.Load
     friction: Array
+    mast: rest.Mast | None = None  # with one, its weight moves as it leans, which no truck file knows
+
+    def settle(self, preload: Array, friction: Array | float = 0.0) -> rest.Rest:
+        """Where it stands, friction (N) helping each spring."""
+        if self.mast is None:
+            return rest.settle(self.machine, self.load, preload, friction)
+        return rest.settle_on_mast(self.machine, self.load, preload, self.mast, friction)
 
 
 @dataclass(frozen=True)
@@ -51,8 +58,11 @@ class Visit:
     preload: Array
 
 
-def real_truck(rng: Generator, truck: Truck, wheels: Array) -> Real:
-    """A truck built to this list by real people out of real parts, under these nominal wheel loads (N)."""
+def real_truck(rng: Generator, truck: Truck, wheels: Array, mast: float = 0.0) -> Real:
+    """A truck built to this list by real people out of real parts, under these nominal wheel loads (N).
+
+    mast: how far its sprung centre of gravity is above the frame's marks (m).
+    """
     listed = machine_of(truck, ATMOSPHERE)
     low, high = FRAME_STIFFNESS
     friction = np.array([truck.end(c).friction for c in CORNERS])
@@ -74,12 +84,13 @@ def real_truck(rng: Generator, truck: Truck, wheels: Array) -> Real:
         machine,
         rest.Load.of(wheels, listed.track),
         friction * ends * (1 + rng.normal(0, FRICTION_SIDES, 4)),
+        rest.Mast(mast, truck.wheelbase) if mast else None,
     )
 
 
 def stand(real: Real, preload: Array) -> rest.Rest:
     """Where it would stand if nothing rubbed: what the truck is."""
-    return rest.settle(real.machine, real.load, preload)
+    return real.settle(preload)
 
 
 def visit(rng: Generator, real: Real, preload: Array, ways: tuple[int, ...]) -> Visit:
@@ -87,7 +98,7 @@ def visit(rng: Generator, real: Real, preload: Array, ways: tuple[int, ...]) -> 
     side = np.array(ways, float)[:, None]
     anywhere = rng.uniform(-1, 1, (len(ways), 4))
     friction = real.friction * np.where(side == 0, anywhere, side)
-    standing = rest.settle(real.machine, real.load, np.broadcast_to(preload, friction.shape), friction)
+    standing = real.settle(np.broadcast_to(preload, friction.shape), friction)
     tape = standing.heights + rng.normal(0, TAPE, friction.shape)
     scales = standing.wheels * (1 + rng.normal(0, SCALE, friction.shape))
     return Visit(np.round(tape / TAPE_GRID) * TAPE_GRID, scales, ways, np.array(preload))

@@ -5,12 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
-from tuning.truck import Adjuster, Corner, End, Shock, Spring, Stack, Truck
+from tuning.truck import Adjuster, Corner, End, Noise, Shock, Spring, Stack, Truck
 
 IN, LBF = 0.0254, 4.4482216152605
 LBF_IN = LBF / IN
 DEGREE = np.pi / 180
 COILOVER_FRICTION, LEAF_FRICTION = 25 * LBF, 60 * LBF
+
+# What the owner writes of tape and scales is true of them; the floor of a shop is as level as it was last time.
+NOISE = Noise(height=IN / 16, load=0.001, floor=0.0003)
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,7 @@ def random_truck(rng: Generator, kind: Kind, name: str = "drawn") -> tuple[Truck
     lean = rng.normal(0, 0.02)
     wheels = wheels * (1 + np.array([lean, -lean, lean, -lean]))
     truck = Truck(
+        noise=NOISE,
         name=name,
         units="us",
         wheelbase=rng.uniform(105, 140) * IN,

@@ -18,7 +18,7 @@ import pytest
 
 from tests.truth import rigid
 from tests.truth.machine import Machine, machine_of
-from tests.truth.rest import Load
+from tests.truth.rest import Load, Mast, settle_on_mast
 from tests.truth.trucks import IN, random_kind, random_truck
 from tuning.statics import Weight, settle
 from tuning.truck import CORNERS, Truck
@@ -98,6 +98,14 @@ def test_what_else_differs_is_the_centre_of_gravity_moving(seed):
     over = -sprung * ABOVE * np.sin(ran.rolls)
     moved = aft.sum() / ran.truck.wheelbase
     assert_near(ran, Load(ran.level.front - moved, ran.level.rear + moved, ran.level.couple + over.sum()))
+
+
+@pytest.mark.parametrize("seed", range(TRUCKS))
+def test_simulator_moves_its_weight_as_the_engine_does(seed):
+    ran = engine(seed, ABOVE)
+    standing = settle_on_mast(ran.machine, ran.level, ran.preload, Mast(ABOVE, ran.truck.wheelbase))
+    assert standing.heights == pytest.approx(ran.heights, abs=NEAR_HEIGHT)
+    assert standing.wheels == pytest.approx(ran.wheels, abs=NEAR_LOAD * ran.wheels.sum())
 
 
 def test_a_centre_of_gravity_up_high_matters_where_a_truck_leans():

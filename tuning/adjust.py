@@ -187,7 +187,7 @@ class Allowed:
     high_reason: str
 
 
-def _allowed(table: Bench) -> dict[str, Allowed]:
+def allowed_turns(table: Bench) -> dict[str, Allowed]:
     """Turns between the ends of the thread, springs seated at droop, no coil bind at bump, on the lattice."""
     fit = table.fit
     best = fit.parameters(fit.theta[None])

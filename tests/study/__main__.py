@@ -22,6 +22,9 @@ def main() -> None:
     parser.add_argument(
         "--keep", help="CSV file: outcomes found there are not worked out again, new ones are added"
     )
+    parser.add_argument(
+        "--mast", type=float, default=0.0, help="m, centre of gravity above the frame's marks"
+    )
     asked = parser.parse_args()
     methods = [m for m in run.METHODS if not (asked.no_ceiling and m == "ceiling")]
     results = run.run_study(

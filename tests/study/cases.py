@@ -31,13 +31,13 @@ class Case:
     wish: str
 
 
-def draw_case(number: int, seed: int) -> Case:
-    """The job called `number`; the same numbers give the same job."""
+def draw_case(number: int, seed: int, mast: float = 0.0) -> Case:
+    """The job called `number`; the same numbers give the same job. mast: as in `real_truck`."""
     rng = np.random.default_rng([seed, number])
     while True:
         kind = random_kind(rng)
         truck, wheels = random_truck(rng, kind, f"truck {number}")
-        real = real_truck(rng, truck, wheels)
+        real = real_truck(rng, truck, wheels, mast)
         wish = _wish(rng, kind.rear_leaf)
         start = np.where(real.machine.adjustable, FIRST_PRELOAD, 0.0)
         for _ in range(4):

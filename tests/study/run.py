@@ -1,10 +1,11 @@
 """Every truck, way and method, on several processes, and begun again where it was left."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import pandas as pd
 
@@ -14,7 +15,15 @@ from .loop import METHODS, Outcome, play, play_knowing
 WAYS = ("A", "B", "C")
 KNOWING = "one who knows"
 
-Job = tuple[int, int, str, str]  # truck, seed, way, method
+
+class Job(NamedTuple):
+    """One truck set up by one method, read one way. mast: as in `real_truck` (m)."""
+
+    seed: int
+    mast: float
+    truck: int
+    way: str
+    method: str
 
 
 def run_study(
@@ -24,35 +33,30 @@ def run_study(
     methods: Sequence[str] = tuple(METHODS),
     workers: int = 1,
     keep: str | None = None,
+    mast: float = 0.0,
 ) -> pd.DataFrame:
-    """A row per truck, way, method and adjustment: the fields of `Outcome`, and the seed.
+    """A row per truck, way, method and adjustment: the fields of `Outcome`, seed and mast.
 
     keep: a CSV file. What it holds of this study is taken from it, what is new is added as it comes.
     """
-    jobs = [(truck, seed, way, m) for truck in range(trucks) for way in ways for m in methods]
-    jobs += [(truck, seed, "-", KNOWING) for truck in range(trucks)]
-    file = Path(keep) if keep else None
-    known = pd.read_csv(file) if file and file.exists() else pd.DataFrame()
-    done = (
-        set(known[["truck", "seed", "way", "method"]].itertuples(index=False, name=None))
-        if len(known)
-        else set()
-    )
-    found = (
-        [known[known.apply(lambda r: (r.truck, r.seed, r.way, r.method) in set(jobs), axis=1)]]
-        if len(known)
-        else []
-    )
-    fresh = [job for job in jobs if job not in done]
-    for outcomes, job in zip(_each(fresh, workers), fresh, strict=True):
-        table = pd.DataFrame([{"seed": job[1], **asdict(o)} for o in outcomes])
-        found.append(table)
+    jobs = [Job(seed, mast, truck, way, m) for truck in range(trucks) for way in ways for m in methods]
+    jobs += [Job(seed, mast, truck, "-", KNOWING) for truck in range(trucks)]
+    tables, file = [], Path(keep) if keep else None
+    if file and file.exists():
+        kept = pd.read_csv(file)
+        asked = pd.MultiIndex.from_frame(kept[list(Job._fields)]).isin(jobs)
+        tables.append(kept[asked])
+        done = set(kept[list(Job._fields)].itertuples(index=False, name=None))
+        jobs = [job for job in jobs if job not in done]
+    for job, outcomes in zip(jobs, _each(jobs, workers), strict=True):
+        table = pd.DataFrame([{"seed": job.seed, "mast": job.mast, **asdict(o)} for o in outcomes])
+        tables.append(table)
         if file:
             table.to_csv(file, mode="a", header=not file.exists(), index=False)
-    return pd.concat([t.astype(object) for t in found], ignore_index=True).infer_objects()
+    return pd.concat([t.astype(object) for t in tables], ignore_index=True).infer_objects()
 
 
-def _each(jobs: list[Job], workers: int):
+def _each(jobs: list[Job], workers: int) -> Iterable[list[Outcome]]:
     if workers == 1:
         yield from map(_work, jobs)
         return
@@ -61,11 +65,10 @@ def _each(jobs: list[Job], workers: int):
 
 
 def _work(job: Job) -> list[Outcome]:
-    truck, seed, way, method = job
-    case = _case(truck, seed)
-    return [play_knowing(case)] if method == KNOWING else play(case, way, method, seed)
+    case = _case(job.truck, job.seed, job.mast)
+    return [play_knowing(case)] if job.method == KNOWING else play(case, job.way, job.method, job.seed)
 
 
 @cache
-def _case(truck: int, seed: int) -> Case:
-    return draw_case(truck, seed)
+def _case(truck: int, seed: int, mast: float) -> Case:
+    return draw_case(truck, seed, mast)

@@ -113,7 +113,9 @@ def settle_on_mast(
     here, now = settle(machine, load, preload, friction), load
     for _ in range(_STEPS):
         couples = (here.wheels[..., [0, 2]] - here.wheels[..., [1, 3]]) * track / 2
-        lean = (here.heights[..., [0, 2]] - here.heights[..., [1, 3]]) / machine.height_spacing - couples * tyres
+        lean = (
+            here.heights[..., [0, 2]] - here.heights[..., [1, 3]]
+        ) / machine.height_spacing - couples * tyres
         axles = here.wheels[..., [0, 2]] + here.wheels[..., [1, 3]]
         stand = (here.heights[..., [0, 2]] + here.heights[..., [1, 3]]) / 2 - axles * sink
         sprung = axles - machine.unsprung

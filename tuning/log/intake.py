@@ -45,10 +45,11 @@ def take_in(log: Log, truck: str, readings: str | None, confirm: bool) -> Taken:
     rows = () if readings is None else read_readings_file(readings, loaded)
     known = open_truck(log, loaded.name) if loaded.name in log.trucks() else None
     rows = questioned(loaded, known, rows, confirm)
-    if from_file:
-        log.save_truck(loaded.name, Path(truck).read_text("utf-8-sig"))
+    text = Path(truck).read_text("utf-8-sig") if from_file else None
     if rows:
-        log.add_readings(loaded.name, rows)
+        log.add_readings(loaded.name, rows, toml=text)
+    elif text is not None:
+        log.save_truck(loaded.name, text)
     return Taken(loaded.name, len(rows), sum(bool(r.doubt) for r in rows))
 
 

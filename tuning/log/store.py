@@ -110,21 +110,8 @@ class Log:
 
     def save_truck(self, name: str, toml: str, note: str = "") -> int:
         """Id of the truck's latest version: a new one if the text differs from the latest one's."""
-        self._check_texts({"truck name": name, "truck file": toml, "note": note}, f"truck {name!r}")
-        if not name.strip():
-            raise LogError(f"{self.where}: a truck needs a name.")
         with self._db.write() as conn:
-            truck_id = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name))
-            if truck_id is None:
-                truck_id = _next_id(conn, trucks_table)
-                conn.execute(trucks_table.insert(), {"id": truck_id, "name": name})
-            latest = conn.execute(_versions(truck_id).order_by(versions_table.c.id.desc()).limit(1)).first()
-            if latest and latest.toml == toml:
-                return int(latest.id)
-            version_id = _next_id(conn, versions_table)
-            own = {"id": version_id, "truck_id": truck_id, "recorded_at": datetime.now(UTC)}
-            conn.execute(versions_table.insert(), own | {"toml": toml, "note": note})
-            return version_id
+            return self._put_truck(conn, name, toml, note)
 
     def truck_toml(self, name: str) -> str:
         """Latest truck file. Raises LogError with the nearest names if there is no such truck."""
@@ -175,10 +162,11 @@ class Log:
         readings: Sequence[Reading],
         entry_key: str | None = None,
         typed: Sequence[Mapping[str, str]] | None = None,
+        toml: str | None = None,
     ) -> Saved:
         """Save all readings or none, against the truck's latest version.
 
-        entry_key: the sender's own key of this save; the same readings sent again under it are answered as
+        toml: the truck's file, saved first, and with the readings or not at all. entry_key: the sender's own key of this save; the same readings sent again under it are answered as
         saved already. typed: the fields as somebody typed them, one mapping per reading.
         A run may get further rows later (a repeat, another corner). A row that equals one already in the log
         in everything measured is refused, so that no file is taken in twice. Within one call equal rows are
@@ -193,6 +181,8 @@ class Log:
             self._check_texts({"entry key": entry_key}, "this save")
             rows = [row | {"entry_key": entry_key, "entry_row": i} for i, row in enumerate(rows)]
         with self._db.write() as conn:
+            if toml is not None:
+                self._put_truck(conn, truck_name, toml, "")
             truck_id = self._truck_id(conn, truck_name)
             if entry_key is not None and (ids := self._saved_under(conn, truck_id, entry_key, readings)):
                 return Saved(ids, already=True)
@@ -283,6 +273,22 @@ class Log:
             self._refuse_mixed_zones(conn, truck_id, [row for row in ends if not row["withdrawn"]])
             _insert(conn, truck_id, rows)
         return name
+
+    def _put_truck(self, conn: sa.Connection, name: str, toml: str, note: str) -> int:
+        self._check_texts({"truck name": name, "truck file": toml, "note": note}, f"truck {name!r}")
+        if not name.strip():
+            raise LogError(f"{self.where}: a truck needs a name.")
+        truck_id = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name))
+        if truck_id is None:
+            truck_id = _next_id(conn, trucks_table)
+            conn.execute(trucks_table.insert(), {"id": truck_id, "name": name})
+        latest = conn.execute(_versions(truck_id).order_by(versions_table.c.id.desc()).limit(1)).first()
+        if latest and latest.toml == toml:
+            return int(latest.id)
+        version_id = _next_id(conn, versions_table)
+        own = {"id": version_id, "truck_id": truck_id, "recorded_at": datetime.now(UTC)}
+        conn.execute(versions_table.insert(), own | {"toml": toml, "note": note})
+        return version_id
 
     def _truck_id(self, conn: sa.Connection, name: str) -> int:
         found = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name))

@@ -115,7 +115,7 @@ def adjust_text(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> str:
         )
     lines.append(f"Chance of landing inside every tolerance: {100 * answer.probability_in_tolerance:.0f} %")
     if not answer.reachable:
-        lines.append("The targets are out of reach with these springs and threads.")
+        lines.append("Not every target can be met with these springs and threads.")
     lines += [f"Limit: {line}" for line in answer.limits]
     lines += [f"Note: {line}" for line in notes]
     if answer.next_reading is not None:

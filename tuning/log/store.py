@@ -166,8 +166,9 @@ class Log:
     ) -> Saved:
         """Save all readings or none, against the truck's latest version.
 
-        toml: the truck's file, saved first, and with the readings or not at all. entry_key: the sender's own key of this save; the same readings sent again under it are answered as
-        saved already. typed: the fields as somebody typed them, one mapping per reading.
+        toml: the truck's file, saved first, with the readings or not at all. entry_key: the sender's own key of
+        this save; the same readings sent again under it are answered as saved already. typed: the fields as
+        somebody typed them, one mapping per reading.
         A run may get further rows later (a repeat, another corner). A row that equals one already in the log
         in everything measured is refused, so that no file is taken in twice. Within one call equal rows are
         repeats.

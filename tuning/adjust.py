@@ -20,13 +20,13 @@ from .next_reading import NextReading, next_reading
 from .statics import Struts, equilibrium
 from .truck import CORNERS, SIDES, Target
 
-FEW = 24  # draws that steer the search; the answer itself is drawn in full
+FEW = 16  # draws that steer the search; the answer itself is drawn in full
 LAZINESS = 1e-4  # squared tolerances a turn has to gain before it is asked of anyone
 LEVELS = 6  # of the coarse grid at each nut
 NEAR = 2  # steps to every side among which the odds decide
 ODDS_DRAWS = 400
 SQUARES_DECIDE = 1e-3  # chance that a squared tolerance of miss is worth
-LAST_STRIDE = 4  # steps of the adjuster at which the draws begin to steer
+LAST_STRIDE = 2  # steps of the adjuster at which the draws begin to steer
 GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is looked for
 CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
 
@@ -280,9 +280,13 @@ def _better_odds(table: Bench, wishes: tuple[Wish, ...], here: Array, low: Array
     around = np.vstack([here, here + np.diag(table.step)])
     miss = table.outlook(table.spread(around), table.fit.theta[None]).miss(wishes)[:, 0]
     slope = (miss[1:] - miss[0]) / table.step[:, None]
-    moved = drawn + ((tries - here) @ slope)[:, None]
-    odds = (np.abs(moved) <= 1).all(axis=-1).mean(axis=-1)
-    return np.asarray(tries[(odds - SQUARES_DECIDE * (moved**2).sum(axis=-1).mean(axis=-1)).argmax()])
+    shift = (tries - here) @ slope
+    inside, squares = np.ones((len(tries), len(drawn)), dtype=bool), np.zeros(len(tries))
+    for wish in range(len(wishes)):
+        moved = drawn[:, wish] + shift[:, wish, None]
+        inside &= np.abs(moved) <= 1
+        squares += (moved**2).mean(axis=1)
+    return np.asarray(tries[(inside.mean(axis=1) - SQUARES_DECIDE * squares).argmax()])
 
 
 def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[str, Allowed]) -> Adjustment:

@@ -428,6 +428,24 @@ def test_scales_that_read_nothing_are_refused_or_answered_but_not_stumbled_over(
     assert "Warning" not in result.stderr
 
 
+HOPELESS = {
+    "ten tonnes a wheel": (LOAD, "20000", ()),
+    "less than the axles weigh": (LOAD, "200", ()),
+    "five feet high": (HEIGHT, "60", ()),
+    "an inch high": (HEIGHT, "1", ("--keep-doubtful",)),
+}
+
+
+@pytest.mark.xfail(reason="nan heights, and an equilibrium that does not settle, come through as they are")
+@pytest.mark.parametrize("fault", HOPELESS)
+def test_readings_that_fit_no_such_truck_are_answered_or_refused_in_words(tmp_path, fault):
+    column, value, words = HOPELESS[fault]
+    readings = edited(tmp_path / "r.csv", lambda row: [*row[:column], value, *row[column + 1 :]])
+    result = tuning("adjust", "--truck", TRUCK, "--readings", readings, "--json", *words)
+    assert result.exit_code in (0, 1, 2)
+    assert "should not happen" not in result.stderr
+
+
 def with_doubts(path, is_doubtful):
     head, *body = rows_of()
     full = [[*row, *[""] * (len(head) - len(row)), "smudged" if is_doubtful(row) else ""] for row in body]

@@ -1,0 +1,29 @@
+"""The README shows what the tool really prints."""
+
+import re
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from tuning.cli import main
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text("utf-8")
+
+
+def test_the_demo_prints_what_the_readme_shows():
+    printed = CliRunner().invoke(main, ["demo", "--no-serve"]).output
+    shown = re.search(r"```\n(Night shift.*?)```", README, re.DOTALL)
+    assert shown is not None
+    assert shown[1].strip() in printed
+
+
+def test_every_command_the_readme_names_exists():
+    named = set(re.findall(r"`(?:\.venv/bin/)?tuning ([a-z]+)", README))
+    assert named
+    assert named <= set(main.commands)
+
+
+def test_every_link_of_the_readme_leads_somewhere():
+    for target in re.findall(r"\]\(([^)#]+)\)", README):
+        assert (ROOT / target).exists(), target

@@ -328,6 +328,17 @@ def test_every_round_of_readings_takes_away_from_every_interval(seed, loads):
     assert prior / scale / scale[:, None] == pytest.approx(np.eye(len(prior)), abs=1e-6)
 
 
+@pytest.mark.xfail(reason="the nut of a corner that was not read is taken to stand at no preload at all")
+def test_a_reading_that_was_not_taken_never_raises_what_is_left_over():
+    """The least sum of squares over fewer rows is no more than over all of them, up to where it is straight."""
+    for seed in range(12):
+        drawn = Drawn(seed)
+        runs = drawn.log(3, loads=False)
+        gap = replace(runs[1], readings=tuple(r for r in runs[1].readings if r.corner != "LF"))
+        whole, less = fit(drawn.truck, runs), fit(drawn.truck, (runs[0], gap, runs[2]))
+        assert less.regression.chi_squared <= 1.1 * whole.regression.chi_squared + 1, seed
+
+
 @pytest.mark.parametrize("loads", [True, False])
 def test_more_runs_narrow_the_fit(loads):
     """Nine runs before the last three. Datum and rate go together at one weight, so each by itself narrows little;

@@ -13,7 +13,7 @@ from itertools import product
 import numpy as np
 
 from . import stack as springs
-from .arrays import Array, Flags
+from .arrays import Array, Places
 from .fit import Fit, Parameters
 from .interval import Interval, from_draws
 from .next_reading import NextReading, next_reading
@@ -50,14 +50,17 @@ class CornerAnswer:
 
 @dataclass(frozen=True)
 class Adjustment:
-    """The answer. Cross-weights are shares (0.5 is even), None where loads are unknown."""
+    """The answer. Cross-weights are shares (0.5 is even), None where loads are unknown.
+
+    probability_in_tolerance and reachable are None where no target can be judged.
+    """
 
     run: str
     corners: dict[str, CornerAnswer]
     cross_weight_now: float | None
     cross_weight_after: Interval | None
-    probability_in_tolerance: float
-    reachable: bool
+    probability_in_tolerance: float | None
+    reachable: bool | None
     limits: tuple[str, ...]
     next_reading: NextReading | None
 
@@ -264,7 +267,8 @@ def _search(table: Bench, wishes: tuple[Wish, ...], allowed: dict[str, Allowed])
     start = best(np.vstack([np.clip(np.zeros(len(step)), low, high), grid]), estimate)
     first_stride = 2 ** int(np.log2(max(steps.max() / LEVELS, 1)))
     here = descend(start, estimate, first_stride)
-    few = table.fit.theta + (table.draws - table.fit.theta)[:FEW]
+    apart = (table.draws - table.fit.theta)[: FEW // 2]
+    few = table.fit.theta + np.vstack([apart, -apart])  # in pairs, so that they do not pull to one side
     return _better_odds(table, wishes, descend(here, few, LAST_STRIDE), low, high)
 
 
@@ -294,9 +298,10 @@ def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[
     outlook = table.outlook(turns[None], table.draws)
     heights, loads, cross = outlook.heights[0], outlook.loads[0], outlook.cross_weight[0]
     miss = outlook.miss(wishes)[0] if wishes else np.zeros((len(heights), 0))
-    latest = fit.evidence.rounds.run == len(fit.runs) - 1
-    height_now = _mean_known(fit.evidence.rounds.height, latest)
-    load_now = _mean_known(fit.evidence.rounds.load, latest)
+    rounds = fit.evidence.rounds
+    latest = (rounds.run == len(fit.runs) - 1)[:, None]
+    height_now = _latest_mean(rounds.height, rounds.run)
+    load_now = _latest_mean(np.where(latest, rounds.load, np.nan), rounds.run)
     weighed = ~np.isnan(load_now)
     corners = {}
     for i, name in enumerate(CORNERS):
@@ -306,15 +311,17 @@ def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[
             turns=float(turns[i]) if turned else None,
             preload_now=float(fit.preload[i]) if turned else None,
             preload_after=float(after) if turned else None,
-            height_now=float(height_now[i]) if latest.any() else float("nan"),
+            height_now=float(height_now[i]),
             load_now=float(load_now[i]) if weighed[i] else None,
             height_after=from_draws(heights[:, i]),
             load_after=from_draws(loads[:, i]) if _load_known(fit, i) else None,
         )
-    odds = float((np.abs(miss) <= 1).all(axis=-1).mean())
-    reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all())
+    odds = float((np.abs(miss) <= 1).all(axis=-1).mean()) if wishes else None
+    reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all()) if wishes else None
     limits = _limits(table, wishes, turns, miss.mean(axis=0), allowed)
-    better = next_reading(table, wishes, turns) if wishes and reachable and odds < GOOD_ODDS else None
+    better = (
+        next_reading(table, wishes, turns) if reachable and odds is not None and odds < GOOD_ODDS else None
+    )
     return Adjustment(
         run=fit.runs[-1].name,
         corners=corners,
@@ -332,11 +339,13 @@ def _load_known(fit: Fit, corner: int) -> bool:
     return fit.weighed_ends[corner // 2] or bool(fit.evidence.has_datum[corner])
 
 
-def _mean_known(values: Array, rows: Flags) -> Array:
-    """Mean of each corner's readings in the rows, the last one known ever where there is none."""
-    chosen = values[rows]
-    count = (~np.isnan(chosen)).sum(axis=0)
-    mean: Array = np.divide(np.nansum(chosen, axis=0), count, out=np.full(4, np.nan), where=count > 0)
+def _latest_mean(values: Array, run: Places) -> Array:
+    """Mean of each corner's readings in the last run that has one; NaN where none has."""
+    mean = np.full(4, np.nan)
+    for corner in range(4):
+        known = ~np.isnan(values[:, corner])
+        if known.any():
+            mean[corner] = values[known & (run == run[known][-1]), corner].mean()
     return mean
 
 

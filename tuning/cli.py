@@ -43,7 +43,7 @@ class _Commands(click.Group):
 def _explained(fault: Exception) -> tuple[str, int]:
     """What to print for a fault, and the exit code."""
     kinds = {type_.__name__ for type_ in type(fault).__mro__}
-    if kinds & {"FitError", "AdjustError"}:
+    if kinds & {"FitError", "AdjustError", "StaticsError"}:
         return str(fault), NO_ANSWER
     if kinds & {"InputError", "UnitError", "LogError"}:
         return str(fault), BAD_INPUT
@@ -89,10 +89,14 @@ def _source_options(command: F) -> F:
     return command
 
 
-def _open_log(place: str | None) -> "Log":
+def _open_log(place: str | None, new: bool = False) -> "Log":
+    """The log. new: make it where there is none; otherwise that is a fault."""
     from .log.store import Log, default_log
 
-    return Log.open(place or default_log())
+    place = place or default_log()
+    if not new and "://" not in place and not Path(place).exists():
+        raise click.UsageError(f"{place}: there is no log yet. Make one with: tuning import --truck FILE")
+    return Log.open(place)
 
 
 def _fitted(
@@ -154,6 +158,9 @@ def adjust(
     from .adjust import predict
 
     fitted, notes = _fitted(truck, readings, log_place, keep_doubtful)
+    for corner in wanted or ():
+        if fitted.truck.corners[corner].adjuster is None:
+            raise click.UsageError(f"--turns {corner}: this corner has no adjuster.")
     answer = choose(fitted) if wanted is None else predict(fitted, wanted)
     _show(
         report.adjust_document(answer, fitted.truck, notes),
@@ -243,7 +250,9 @@ def import_(
     if history is not None:
         if truck or readings:
             raise click.UsageError("--history holds truck and readings; give it alone.")
-        name = _open_log(log_place).load(Path(history).read_text(encoding="utf-8"))
+        from .log.intake import take_in_history
+
+        name = take_in_history(_open_log(log_place, new=True), history)
         click.echo(f"{name}: whole history is in the log.")
         return
     if truck is None:
@@ -251,7 +260,7 @@ def import_(
     from .log.intake import QuestionedError, take_in
 
     try:
-        taken = take_in(_open_log(log_place), truck, readings, confirm)
+        taken = take_in(_open_log(log_place, new=True), truck, readings, confirm)
     except QuestionedError as questioned:
         for reason in questioned.reasons:
             click.echo(reason, err=True)

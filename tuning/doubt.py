@@ -10,8 +10,10 @@ from .readings import Reading, Run
 from .truck import Truck
 from .units import System, decimal_length, shop_length, shop_load
 
-SHARPENINGS = 3
-MAX_PASSES = 4  # at most this many readings of one run are questioned
+SHARPENINGS = 8
+SHARP_ENOUGH = 0.02  # share of the error by which it may still move
+STANDS_OUT = 0.5  # of the worst t in the log: a gross slip makes sound readings look bad beside it
+MAX_PASSES = 12
 TOO_MANY = 3  # corners of one run in doubt at once: then the truck file is the likelier culprit
 SLIP_IN = {"us": 0.0254, "metric": 0.001}
 SLIPS = {"us": (10.0, 20.0, 1.0, 2.0, 12.0), "metric": (100.0, 200.0, 10.0, 20.0, 50.0, 90.0, 1000.0)}
@@ -82,7 +84,8 @@ def set_aside(truck: Truck, runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple
 
 
 def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, float, float]]:
-    """The reading of each run that stands farthest outside the band, where one does: with its error and t."""
+    """The reading of each run that stands farthest outside the band, with its error and t, where one does; only
+    those that stand out as far as the worst of all does, by half."""
     rounds = fitted.evidence.rounds
     worst: dict[int, tuple[Reading, Kind, float, float]] = {}
     for kind in KINDS:
@@ -93,7 +96,8 @@ def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, floa
                 continue
             if run not in worst or size > worst[run][3]:
                 worst[run] = (reading, kind, float(error[i, c]), size)
-    return list(worst.values())
+    top = max((size for *_, size in worst.values()), default=0.0)
+    return [found for found in worst.values() if found[3] >= STANDS_OUT * top]
 
 
 def _sharpened(
@@ -102,35 +106,45 @@ def _sharpened(
     trucks: Sequence[Truck] | None,
     worst: Sequence[tuple[Reading, Kind, float, float]],
 ) -> dict[int, float]:
-    """Errors of the suspects (by identity), worked out again with each put right: a gross slip bends the lines."""
+    """Errors of the suspects (by identity), measured again with each put right: a gross slip bends the lines."""
     errors = {id(r): error for r, _, error, _ in worst}
     kinds = {id(r): kind for r, kind, _, _ in worst}
     for _ in range(SHARPENINGS if worst else 0):
-        mended: dict[int, int] = {}
-
-        def put_right(r: Reading, mended: dict[int, int] = mended) -> Reading:
-            if id(r) not in errors:
-                return r
-            kind = kinds[id(r)]
-            better = replace(r, **{kind: max(getattr(r, kind) - errors[id(r)], 1e-3)})
-            mended[id(better)] = id(r)
-            return better
-
-        current = tuple(replace(run, readings=tuple(put_right(r) for r in run.readings)) for run in runs)
+        current = tuple(
+            replace(run, readings=tuple(_put_right(r, kinds, errors) for r in run.readings)) for run in runs
+        )
+        first = {id(new): id(old) for a, b in zip(runs, current, strict=True) for old, new in _pairs(a, b)}
         fitted = fit(truck, current, trucks)
         left = {kind: fitted.deletions(kind)[0] for kind in KINDS}
+        moved = 0.0
         for i, row in enumerate(fitted.evidence.rounds.readings):
             for c, r in enumerate(row):
-                if r is not None and id(r) in mended:
-                    errors[mended[id(r)]] += float(left[kinds[mended[id(r)]]][i, c])
+                old = first.get(id(r), 0)
+                if old in errors:
+                    step = float(left[kinds[old]][i, c])
+                    errors[old] += step
+                    moved = max(moved, abs(step / errors[old]) if errors[old] else 0.0)
+        if moved < SHARP_ENOUGH:
+            break
     return errors
+
+
+def _put_right(r: Reading, kinds: dict[int, Kind], errors: dict[int, float]) -> Reading:
+    if id(r) not in errors:
+        return r
+    kind = kinds[id(r)]
+    return replace(r, **{kind: max(getattr(r, kind) - errors[id(r)], 1e-3)})
+
+
+def _pairs(before: Run, after: Run) -> Iterable[tuple[Reading, Reading]]:
+    return zip(before.readings, after.readings, strict=True)
 
 
 def _reason(reading: Reading, kind: Kind, error: float, t: float, units: System) -> str:
     """E.g. `RF height 32 1/2 in reads 10 in above what the other corners allow: 22 1/2 in?`."""
     read = float(getattr(reading, kind))
     side = "above" if error > 0 else "below"
-    expected = read - error
+    expected = max(read - error, 0.0)
     if kind == "load":
         return (
             f"{reading.corner} load {shop_load(read, units)} reads {shop_load(abs(error), units)} {side} "
@@ -139,7 +153,7 @@ def _reason(reading: Reading, kind: Kind, error: float, t: float, units: System)
     slips = np.array([sign * slip * SLIP_IN[units] for slip in SLIPS[units] for sign in (1, -1)])
     nearest = read - slips[np.argmin(np.abs(slips - error))]
     likely = abs(nearest - expected) < 2 * abs(error / t)
-    meant = shop_length(nearest, units) if likely else f"about {shop_length(expected, units)}"
+    meant = shop_length(nearest, units) if likely else f"about {decimal_length(expected, units)}"
     return (
         f"{reading.corner} height {shop_length(read, units)} reads {decimal_length(abs(error), units)} {side} "
         f"what the other corners allow: {meant}?"

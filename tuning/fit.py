@@ -17,11 +17,11 @@ from . import lines
 from . import stack as springs
 from .arrays import Array, Places
 from .friction import Held, learnt, unknown
-from .lines import Evidence, Rows, Unknowns, evidence_of, load_by_weight, rows_of
+from .lines import Evidence, Loads, Rows, Unknowns, evidence_of, load_by_weight, rows_of
 from .noise import friction_from_repeats, sharpened
 from .readings import Reading, Run
 from .regression import Regression, regress
-from .rounds import stacks_of
+from .rounds import nuts_of, stacks_of
 from .statics import Axles, Struts, Weight, axles, struts
 from .truck import CORNERS, Stack, Truck
 
@@ -74,9 +74,17 @@ class Fit:
     held: Held
     regression: Regression  # over whitened rows, prior rows last
     whitened: Array  # (n, 5, p) columns after whitening
+    response: Array  # (n, 5) after whitening
+    prior: Array  # (p,)
+    prior_sd: Array  # (p,)
     root: Array  # (n, 5, 5) Cholesky root of each round's covariance
     weighed_ends: tuple[bool, bool]  # an end whose wheel loads are known from scales
-    robust_shift: float  # largest difference to the robust refit, in standard errors
+
+    @cached_property
+    def robust_shift(self) -> float:
+        """Largest difference to a refit that gives wild readings less say, in standard errors."""
+        robust = _robust(self.whitened, self.response, self.prior, self.prior_sd, self.regression)
+        return float(np.max(np.abs(robust - self.theta) / self.regression.sd))
 
     @property
     def theta(self) -> Array:
@@ -101,10 +109,7 @@ class Fit:
     @cached_property
     def preload(self) -> Array:
         """Today's preload (m), zero at a corner without adjuster."""
-        known = self.evidence.rounds.preload[self.evidence.rounds.run == len(self.runs) - 1]
-        last = self.evidence.rounds.preload
-        now = [_last_known(known[:, c], last[:, c]) for c in range(4)]
-        return np.array(now)
+        return np.asarray(nuts_of(self.runs)[-1])
 
     @cached_property
     def spring_index(self) -> Places:
@@ -189,14 +194,6 @@ def _against(effect: Array, root: Array, white: Array, solved: Regression) -> tu
     return np.einsum("nrc,nr->nc", z, residuals), np.maximum(left, 1e-12), gain
 
 
-def _last_known(now: Array, ever: Array) -> float:
-    for values in (now, ever):
-        known = values[~np.isnan(values)]
-        if known.size:
-            return float(known[-1])
-    return 0.0
-
-
 def _scaled(covariance: Array, sd: Array) -> Array:
     return covariance / sd / sd[:, None]
 
@@ -222,23 +219,25 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
     held = unknown(lines.bands(evidence, prior), evidence.rounds.settled)
     prior = _with_friction_from_repeats(evidence, prior, held)
     theta, held = prior, unknown(lines.bands(evidence, prior), evidence.rounds.settled)
+    near: Array | None = None
     for _ in range(MAX_PASSES):
-        rows, root, white, response = _whitened(evidence, theta, held)
+        loads = _loads(evidence, theta)
+        rows, root, white, response = _whitened(evidence, theta, held, loads, near)
         solved = _solve(white, response, prior, sd)
         step = np.max(np.abs(solved.estimate - theta) / solved.sd)
         theta = solved.estimate
         if step < SETTLED:
             break
+        near = _likely_loads(loads, rows, root, white, solved)
         pull, hold, _ = _against(rows.friction, root, white, solved)
         held = learnt(held, lines.bands(evidence, theta), pull, hold)
-    robust = _robust(white, response, prior, sd, solved)
-    shift = float(np.max(np.abs(robust - solved.estimate) / solved.sd))
-    return Fit(truck, runs, today, evidence, rows, held, solved, white, root, weighed, shift)
+    return Fit(truck, runs, today, evidence, rows, held, solved, white, response, prior, sd, root, weighed)
 
 
 def _with_friction_from_repeats(evidence: Evidence, prior: Array, held: Held) -> Array:
     """The prior with each end's friction sharpened by repeats."""
-    rows = rows_of(evidence, prior, held, *_loads(evidence, prior))
+    loads = _loads(evidence, prior)
+    rows = rows_of(evidence, prior, held, loads, loads.read)
     slope = -np.diagonal(rows.tape[:, :4], axis1=1, axis2=2)
     residual = (rows.response - rows.columns @ prior)[:, :4] / slope
     per_force = np.abs(np.diagonal(rows.friction[:, :4], axis1=1, axis2=2)) / slope
@@ -250,12 +249,25 @@ def _with_friction_from_repeats(evidence: Evidence, prior: Array, held: Held) ->
     return sharper
 
 
-def _whitened(evidence: Evidence, theta: Array, held: Held) -> tuple[Rows, Array, Array, Array]:
-    rows = rows_of(evidence, theta, held, *_loads(evidence, theta))
+def _whitened(
+    evidence: Evidence, theta: Array, held: Held, loads: Loads, near: Array | None
+) -> tuple[Rows, Array, Array, Array]:
+    rows = rows_of(evidence, theta, held, loads, loads.read if near is None else near)
     root = np.asarray(np.linalg.cholesky(rows.covariance), dtype=np.float64)
     both = np.concatenate([rows.columns, rows.response[..., None]], axis=-1)
     white = np.asarray(np.linalg.solve(root, both), dtype=np.float64)
     return rows, root, white[..., :-1], white[..., -1]
+
+
+def _likely_loads(loads: Loads, rows: Rows, root: Array, white: Array, solved: Regression) -> Array:
+    """Wheel loads (n, 4) as scales and fit together have them, where there were scales.
+
+    A curve that is straight about what the scales read would be pulled flat by the scales' errors (York 1966).
+    """
+    residuals = solved.residuals[: len(white) * 5].reshape(-1, 5)
+    z = np.linalg.solve(root, rows.scale @ loads.factor)
+    moved = loads.read - np.einsum("nkj,nrj,nr->nk", loads.factor, z, residuals)
+    return np.where(loads.weighed, moved, loads.read)
 
 
 def _solve(
@@ -352,8 +364,8 @@ def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
     return np.clip(wheel, 0.5 * middle, 2 * middle)
 
 
-def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
-    """Wheel loads of every round (n, 4), root of their covariance (n, 4, 4), link to the unknown weight (n, 4, 3).
+def _loads(evidence: Evidence, theta: Array) -> Loads:
+    """What is known of the wheel loads of every round.
 
     Weighed: what the scales say. Not weighed at all: the weight now, give or take what fuel and tools change, and
     a front couple that nobody knows. Weighed in part: the unweighed wheels could carry anything.
@@ -365,8 +377,8 @@ def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
     link = np.zeros((n, 4, 3))
     corner = np.arange(4)
     if known.all():
-        factor[:, corner, corner] = evidence.noise.load * load
-        return load, factor, link
+        factor[:, corner, corner] = np.hypot(evidence.noise.load * load, lines.SCALE_STEP)
+        return Loads(load, known, factor, link)
     spread = load_by_weight(axle)
     seat = axle.seat_heights(evidence.rounds.height_near)
     guess = _spring_wheel_loads(evidence, theta, seat)
@@ -379,7 +391,7 @@ def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
         "nkj,jn->nk", spread, np.array([np.full(n, v) for v in (front, rear, couple)] + [front_couple])
     )
     loads = np.where(known, load, model)
-    size = np.where(known, evidence.noise.load * np.abs(loads), np.abs(model))
+    size = np.where(known, np.hypot(evidence.noise.load * loads, lines.SCALE_STEP), np.abs(model))
     factor[:, corner, corner] = size
     unweighed = ~known.any(axis=1)
     arm = axle.track.mean(axis=1) / 4
@@ -389,4 +401,4 @@ def _loads(evidence: Evidence, theta: Array) -> tuple[Array, Array, Array]:
     )
     factor[unweighed] = (spread * free[:, None])[unweighed]
     link[unweighed] = spread[unweighed][..., :3]
-    return loads, factor, link
+    return Loads(loads, known, factor, link)

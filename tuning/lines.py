@@ -31,6 +31,7 @@ UNHELD = (
     0.15  # share of the friction band by which settling from one side may fail to use it up (from memory)
 )
 WEIGHT_DRIFT = 0.005  # share of an end's load that fuel and tools change between weighed and unweighed runs
+SCALE_STEP = 2.0  # N: what a scale rounds to, however little stands on it (from memory)
 LOPSIDED = (
     0.05  # share of its weight by which one side of an unweighed truck may outweigh the other (from memory)
 )
@@ -104,6 +105,17 @@ class Evidence:
 
 
 @dataclass(frozen=True)
+class Loads:
+    """Wheel loads of every round: as read or, unweighed, as the springs and the weight have them, (n, 4) N; root of
+    their covariance (n, 4, 4); how they follow the unknown weight (n, 4, 3), zero where they were weighed."""
+
+    read: Array
+    weighed: Flags
+    factor: Array
+    link: Array
+
+
+@dataclass(frozen=True)
 class Rows:
     """Five rows a round before whitening. columns (n, 5, p), response (n, 5).
 
@@ -135,7 +147,7 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
     axle = stacked([axles(by_id[truck]) for truck, _ in distinct])
     return Evidence(
         rounds=rounds,
-        strut=taken(strut, place, preload=np.nan_to_num(rounds.preload)),
+        strut=taken(strut, place, preload=rounds.preload),
         axle=taken(axle, place),
         unknowns=unknowns,
         spring_index=np.stack([unknowns.springs_at(stacks) for _, stacks in distinct])[place],
@@ -150,15 +162,10 @@ def bands(evidence: Evidence, theta: Array) -> Array:
     return np.broadcast_to(ends, evidence.rounds.height.shape)
 
 
-def rows_of(
-    evidence: Evidence, theta: Array, held: Held, loads: Array, load_factor: Array, load_link: Array
-) -> Rows:
-    """The five rows of every round, straight about `theta` (p,).
+def rows_of(evidence: Evidence, theta: Array, held: Held, loads: Loads, near: Array) -> Rows:
+    """The five rows of every round, straight about `theta` (p,) and the wheel loads `near` (n, 4).
 
     held: what is known of the friction in each reading.
-
-    loads: wheel loads to be straight about, (n, 4). load_factor: (n, 4, k), root of their covariance.
-    load_link: (n, 4, 3), how they follow the unknown weight; zero where they were weighed.
     """
     rounds, strut, axle, unknowns = evidence.rounds, evidence.strut, evidence.axle, evidence.unknowns
     n, p = len(rounds.run), unknowns.size
@@ -167,7 +174,7 @@ def rows_of(
     compliance = strut.compliance * (1 + share)
     limit = strut.limit()
     seat = axle.seat_heights(rounds.height_near)
-    seat_load = axle.seat_loads(loads)
+    seat_load = axle.seat_loads(near)
     force = strut.spring_force(seat_load, seat)
     on = springs.working(force, compliance, limit)
     pressed = force[..., None] * strut.compliance * on
@@ -191,21 +198,23 @@ def rows_of(
     to_seat = _linear_part(axle.seat_loads, axle)
     scale = np.zeros((n, 5, 4))
     scale[:, :4] = (local / ratio)[..., None] * to_seat
-    columns[:, :4, unknowns.weight] = scale[:, :4] @ load_link
+    columns[:, :4, unknowns.weight] = scale[:, :4] @ loads.link
 
     # The twist line, with each height where its corner line puts it.
     tilt = np.array([1.0, -1.0, -1.0, 1.0]) / axle.spring_spacing
     lift = tilt / slope
     columns[:, 4] = np.einsum("nc,ncp->np", lift, columns[:, :4])
     response[:, 4] = axle.warp(seat) + (lift * response[:, :4]).sum(axis=-1)
-    weight = weight_of(loads, axle)
-    twisting = axle.twisting_couple(axle.front_couple(loads), np.asarray(weight.couple))
+    twisting = axle.twisting_couple(axle.front_couple(near), np.asarray(weight_of(near, axle).couple))
     columns[:, 4, unknowns.offset] = 1.0
     columns[:, 4, unknowns.twist] = axle.twist_compliance * twisting
     turned = (theta[unknowns.twist] * axle.twist_compliance)[:, None] * _twisting_part(axle)
     scale[:, 4] = np.einsum("nc,nck->nk", lift, scale[:, :4]) + turned
-    columns[:, 4, unknowns.weight] += np.einsum("nk,nkw->nw", turned, load_link)
-    response += np.einsum("nrw,nw->nr", columns[..., unknowns.weight], _as_vector(weight))
+    columns[:, 4, unknowns.weight] += np.einsum("nk,nkw->nw", turned, loads.link)
+    response += np.einsum(
+        "nrw,nw->nr", columns[..., unknowns.weight], _as_vector(weight_of(loads.read, axle))
+    )
+    response -= np.einsum("nrk,nk->nr", scale, loads.read - near)
 
     friction = np.zeros((n, 5, 4))
     friction[:, corner, corner] = per_force
@@ -217,7 +226,7 @@ def rows_of(
     tape_sd = np.where(np.isnan(rounds.height), UNREAD, evidence.noise.height)
     floor = evidence.noise.floor * np.sqrt(2 / axle.track[:, 0] ** 2 + 2 / axle.track[:, 2] ** 2)
     sources = np.concatenate(
-        [tape * tape_sd[:, None], friction * np.sqrt(held.variance)[:, None], scale @ load_factor], axis=-1
+        [tape * tape_sd[:, None], friction * np.sqrt(held.variance)[:, None], scale @ loads.factor], axis=-1
     )
     covariance = sources @ sources.transpose(0, 2, 1)
     covariance[:, 4, 4] += floor**2

@@ -1,10 +1,12 @@
 """The one regression: weighted least squares by statsmodels, columns scaled first."""
 
+import warnings
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from statsmodels.regression.linear_model import OLS
+from statsmodels.tools.sm_exceptions import SingularMatrixWarning
 
 from .arrays import Array
 
@@ -47,7 +49,9 @@ def regress(columns: Array, response: Array, known_variance: bool = False) -> Re
     with np.errstate(
         divide="ignore", invalid="ignore"
     ):  # as many rows as unknowns: no scale, infinite errors
-        result = model.fit(cov_type="fixed scale") if known_variance else model.fit()
+        with warnings.catch_warnings():  # the rank is judged below
+            warnings.simplefilter("ignore", SingularMatrixWarning)
+            result = model.fit(cov_type="fixed scale") if known_variance else model.fit()
         variance = 1.0 if known_variance else float(result.scale)
     if model.rank < columns.shape[1]:
         raise ValueError("the readings do not determine every unknown of the regression")

@@ -113,8 +113,13 @@ def adjust_text(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> str:
             f"Cross-weight (RF + LR): {before}{100 * after.mean:.1f} % after "
             f"({100 * after.low:.1f} to {100 * after.high:.1f})"
         )
-    lines.append(f"Chance of landing inside every tolerance: {100 * answer.probability_in_tolerance:.0f} %")
-    if not answer.reachable:
+    if answer.probability_in_tolerance is None:
+        lines.append("No target can be judged: write heights under [target], or weigh the wheels.")
+    else:
+        lines.append(
+            f"Chance of landing inside every tolerance: {100 * answer.probability_in_tolerance:.0f} %"
+        )
+    if answer.reachable is False:
         lines.append("Not every target can be met with these springs and threads.")
     lines += [f"Limit: {line}" for line in answer.limits]
     lines += [f"Note: {line}" for line in notes]
@@ -263,7 +268,8 @@ def runs_text(runs: Sequence[Run], truck: Truck) -> str:
             cells.append(shop_length(sum(heights) / len(heights), truck.units) if heights else "-")
             if weights:
                 loads[corner] = sum(weights) / len(weights)
-        cross = (loads["RF"] + loads["LR"]) / sum(loads.values()) if len(loads) == len(CORNERS) else None
+        total = sum(loads.values()) if len(loads) == len(CORNERS) else 0.0
+        cross = (loads["RF"] + loads["LR"]) / total if total > 0 else None
         doubtful = sum(bool(r.doubt) for r in run.readings)
         count = f"{len(run.readings)}" + (f", {doubtful} doubtful" if doubtful else "")
         rows.append((*cells, "-" if cross is None else f"{100 * cross:.1f} %", count))

@@ -17,7 +17,7 @@ def monotone_root(f: Callable[[Array], Array], low: Array, high: Array, toleranc
     """
     a, b = np.array(low, dtype=float), np.array(high, dtype=float)
     fa, fb = f(a), f(b)
-    root = np.where(fa >= 0, a, b)
+    root = np.where(fa >= -tolerance, a, b)
     seeking = (fa < -tolerance) & (fb > tolerance)
     width, last = b - a, np.zeros(a.shape)
     for step in range(1, 200):

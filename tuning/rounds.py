@@ -57,13 +57,25 @@ def rounds_of(runs: Sequence[Run]) -> Rounds:
         )
 
     run_of_row = np.array(owner, dtype=np.intp)
+    nuts = nuts_of(runs)
     height, load, preload = column("height"), column("load"), column("preload")
-    preload = _mean_where_missing(preload, run_of_row)
+    preload = np.where(np.isnan(preload), nuts[run_of_row], preload)
     near = _nearest_known(_mean_where_missing(height, run_of_row))
     settled = np.array([[SETTLED_SIGN[r.settled] if r else 0.0 for r in row] for row in rows]).reshape(-1, 4)
     return Rounds(
         height, near, _mean_where_missing(load, run_of_row), preload, settled, run_of_row, tuple(rows)
     )
+
+
+def nuts_of(runs: Sequence[Run]) -> Array:
+    """Preload at each corner in each run (m), (runs, 4); zero where there is no nut.
+
+    A nut stands where it was last said to stand, whatever became of the height read beside it; before that, where
+    it was first said to.
+    """
+    said = [[[r.preload for r in run.at(c) if r.preload is not None] for c in CORNERS] for run in runs]
+    place = np.array([[values[-1] if values else np.nan for values in row] for row in said]).reshape(-1, 4)
+    return np.nan_to_num(_nearest_known(place))
 
 
 def _mean_where_missing(values: Array, run: Places) -> Array:

@@ -88,7 +88,7 @@ def force(deflected: Array, compliance: Array, limit: Array) -> Array:
     Each stop makes a stack stiffer, so the force is the largest that any of its lines asks for. Zero when loose,
     inf when pressed past the last stop.
     """
-    taken, left = ladder(compliance, limit)
+    taken, left = ladder(compliance, limit).under(np.ndim(deflected))
     over = deflected - taken
     lines = np.divide(over, left, out=np.zeros(over.shape), where=left > 0)
     bound = deflected > taken[-1] * (1 + 1e-15)

@@ -33,6 +33,10 @@ DEFAULT_TYRE_RATE = 350e3  # N/m
 WARP_TOLERANCE = 1e-8  # rad: ten nanometres at a corner
 
 
+class StaticsError(ArithmeticError):
+    """There is no place where this truck could stand; the message says what to check."""
+
+
 @dataclass(frozen=True)
 class Axles:
     """What each corner's axle is like, spread over the corners: (..., 4) each where not said otherwise."""
@@ -154,7 +158,7 @@ class Struts:
 
         The stack's kinks are taken exactly; the gas beside it and the motion ratio are taken as straight at the
         last height, over and over. Gas only ever stiffens, so its tangents close in from one side.
-        Raises ArithmeticError where that has not settled to ten nanometres after 60 rounds.
+        Raises StaticsError where that has not settled to ten nanometres after 60 rounds.
         """
         lines = lines.under(np.ndim(seat_load))
         snug = self.preload + self.stroke - self.datum
@@ -169,7 +173,9 @@ class Struts:
             height = self.cycle.height(np.minimum(snug - deflected, self.full_extension))
             if straight or np.max(np.abs(height - last)) < 1e-8:
                 return height
-        raise ArithmeticError("the heights under these loads do not settle; is the gas volume right?")
+        raise StaticsError(
+            "these loads and springs have no place to rest; check loads, heights and the gas volume"
+        )
 
 
 def struts(truck: Truck, stacks: Sequence[Stack]) -> Struts:

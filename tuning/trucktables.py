@@ -198,7 +198,7 @@ class StackTable(Part):
     """Springs in series on one shock."""
 
     name: Name
-    ring_gap: Annotated[float, Quantity("length", "-4 in", "40 in", "3 in")] | None = None
+    ring_gap: Annotated[float, Quantity("length", "0 in", "40 in", "3 in")] | None = None
     upper: SpringTable | None = None
     lower: SpringTable
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from tuning.doubt import Suspect, suspects
 from tuning.log.database import LogError
-from tuning.log.files import read_readings_file
+from tuning.log.files import read_readings, read_readings_file, write_readings
 from tuning.log.shelf import Shelf, open_truck
 from tuning.log.store import Log
 from tuning.readings import Reading, runs_of
@@ -53,6 +53,16 @@ def take_in(log: Log, truck: str, readings: str | None, confirm: bool) -> Taken:
     return Taken(loaded.name, len(rows), sum(bool(r.doubt) for r in rows))
 
 
+def take_in_history(log: Log, path: str) -> str:
+    """A whole truck as `Log.dump` wrote it; returns its name. Raises LogError."""
+    try:
+        return log.load(Path(path).read_text("utf-8"))
+    except UnicodeDecodeError:
+        raise LogError(
+            f"{path}: not a truck's history. Give the history.json that tuning export --out wrote."
+        ) from None
+
+
 def questioned(
     truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool
 ) -> tuple[Reading, ...]:
@@ -89,7 +99,11 @@ def correct_reading(
     if len(asked) + bool(values) != 1:
         raise LogError(f"{where}: give new values, or one of --clear, --doubt, --withdraw.")
     if values:
-        log.replace(place, replace(reading, doubt="", **values), because)
+        new = replace(reading, doubt="", **values)
+        read_readings(
+            write_readings([new], shelf.truck), shelf.truck, where
+        )  # what a file may not say, this may not
+        log.replace(place, new, because)
         return f"{where}: corrected."
     {"clear": log.clear_doubt, "doubt": log.doubt, "withdraw": log.withdraw}[asked[0]](place, because)
     return (

@@ -83,6 +83,13 @@ class Readings:
         return np.stack([sums + halves, sums - halves], -1).reshape(-1, 4) / 2
 
     @cached_property
+    def seat_blur(self) -> Array:
+        """Variance of the seat loads from the scales' error."""
+        reach = np.repeat(self.machine.track / self.machine.spring_spacing, 2)
+        own = (self.wheels * shop.SCALE / 2) ** 2
+        return (1 + reach) ** 2 * own + (1 - reach) ** 2 * own[:, [1, 0, 3, 2]]
+
+    @cached_property
     def band(self) -> tuple[Array, Array]:
         """Where in the band the friction may be, as shares of it, and how likely: (n, points) each."""
         points, weights = np.polynomial.legendre.leggauss(BAND_POINTS)
@@ -182,7 +189,8 @@ def _corner_draws(readings: Readings, rng: Generator) -> CornerDraws:
     about = aim.centre + WIDER * np.einsum("cij,dcj->dci", aim.root, off)
     height, rate = _heights(readings, aim.base + about)
     chance = readings.band[1][..., None]
-    fit = chance * np.exp(-0.5 * ((height - readings.heights[:, None]) / TAPE) ** 2) + 1e-300
+    off_by = (height - readings.heights[:, None]) / aim.blur[:, None]
+    fit = chance * np.exp(-0.5 * off_by**2) + 1e-300
     total = fit.sum(2)
     mean = (fit * height).sum(2) / total
     variance = (fit * (height - mean[:, :, None]) ** 2).sum(2) / total
@@ -209,12 +217,14 @@ class Aim:
 
     base (4, 4): datum, upper and lower rate over listed and log of friction, to be straight about. prior: 1 /
     variance of what is added to it. centre (4, 4), root (4, 4, 4): what the readings add, and how surely.
+    blur (readings, 4): one sd of a height read under a load read (m), friction apart.
     """
 
     base: Array
     prior: Array
     centre: Array
     root: Array
+    blur: Array
 
 
 def _aim(readings: Readings) -> Aim:
@@ -226,15 +236,17 @@ def _aim(readings: Readings) -> Aim:
     prior = np.tile(1 / spread**2, (4, 1))
     prior[leaf, 0] = 1 / UNKNOWN**2
     steps = np.array([1e-3, 0.01, 0.01, 0.1])
-    height, _ = _heights(readings, np.concatenate([base[None], base + np.eye(4)[:, None] * steps]))
+    height, rate = _heights(readings, np.concatenate([base[None], base + np.eye(4)[:, None] * steps]))
+    blur = np.sqrt(TAPE**2 + readings.seat_blur / rate[0].mean(1) ** 2)
     chance = readings.band[1][..., None]
     mean = (height * chance).sum(2)
     band = ((height - mean[:, :, None]) ** 2 * chance).sum(2)[0]
     slope = (mean[1:] - mean[0]) / steps[:, None, None]  # (4, readings, 4)
-    known = 1 / (TAPE**2 + band)
+    known = 1 / (blur**2 + band)
     covariance = np.linalg.inv(np.einsum("irc,jrc,rc->cij", slope, slope, known) + np.eye(4) * prior[:, None])
     told = np.einsum("irc,rc,rc->ci", slope, known, readings.heights - mean[0])
-    return Aim(base, prior, np.einsum("cij,cj->ci", covariance, told), np.linalg.cholesky(covariance))
+    centre = np.einsum("cij,cj->ci", covariance, told)
+    return Aim(base, prior, centre, np.linalg.cholesky(covariance), blur)
 
 
 def _machine(readings: Readings, unknown: Array) -> Machine:

@@ -155,7 +155,6 @@ def test_units_of_a_column_do_not_cost_digits(factor):
     assert digits(found.sd * scale, data.figure("sd")) >= 9
 
 
-@pytest.mark.xfail(reason="statsmodels warns of the deficient rank before the refusal is raised")
 def test_columns_that_do_not_determine_the_answer_are_refused():
     x = np.arange(6.0)
     with pytest.raises(ValueError, match="do not determine every unknown"):

@@ -160,7 +160,7 @@ def adjust(
     fitted, notes = _fitted(truck, readings, log_place, keep_doubtful)
     for corner in wanted or ():
         if fitted.truck.corners[corner].adjuster is None:
-            raise click.UsageError(f"--turns {corner}: this corner has no adjuster.")
+            raise click.UsageError(f"--turns: {corner} has no adjuster.")
     answer = choose(fitted) if wanted is None else predict(fitted, wanted)
     _show(
         report.adjust_document(answer, fitted.truck, notes),

@@ -229,6 +229,7 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
         if step < SETTLED:
             break
         near = _likely_loads(loads, rows, root, white, solved)
+        evidence = _with_likely_heights(evidence, rows, theta)
         pull, hold, _ = _against(rows.friction, root, white, solved)
         held = learnt(held, lines.bands(evidence, theta), pull, hold)
     return Fit(truck, runs, today, evidence, rows, held, solved, white, response, prior, sd, root, weighed)
@@ -260,14 +261,26 @@ def _whitened(
 
 
 def _likely_loads(loads: Loads, rows: Rows, root: Array, white: Array, solved: Regression) -> Array:
-    """Wheel loads (n, 4) as scales and fit together have them, where there were scales.
+    """Wheel loads (n, 4) as scales and fit together have them.
 
     A curve that is straight about what the scales read would be pulled flat by the scales' errors (York 1966).
     """
     residuals = solved.residuals[: len(white) * 5].reshape(-1, 5)
     z = np.linalg.solve(root, rows.scale @ loads.factor)
     moved = loads.read - np.einsum("nkj,nrj,nr->nk", loads.factor, z, residuals)
-    return np.where(loads.weighed, moved, loads.read)
+    return np.where(loads.weighed, moved, _within_reason(moved, np.median(moved, axis=1, keepdims=True)))
+
+
+def _with_likely_heights(evidence: Evidence, rows: Rows, theta: Array) -> Evidence:
+    """Corners that were not read, straight about the height their own line gives."""
+    rounds = evidence.rounds
+    unread = np.isnan(rounds.height)
+    if not unread.any():
+        return evidence
+    slope = -np.diagonal(rows.tape[:, :4], axis1=1, axis2=2)
+    off = (rows.response - rows.columns @ theta)[:, :4] / slope
+    likely = np.where(unread, np.maximum(rounds.height_near + off, 1e-3), rounds.height_near)
+    return replace(evidence, rounds=replace(rounds, height_near=likely))
 
 
 def _solve(
@@ -333,7 +346,12 @@ def _weight_prior(evidence: Evidence, theta: Array) -> tuple[Array, Array, tuple
         spreads[end] = np.hypot(np.sqrt((noise**2).sum()), drift * mean.sum())
     lopsided = 0.0 if all(weighed) else lines.LOPSIDED * float(sums @ arm)
     couple_sd = np.hypot(np.hypot(*(spreads * arm * weighed)), lopsided)
-    return np.array([*sums, halves.sum()]), np.array([*spreads, couple_sd]), (weighed[0], weighed[1])
+    spreads = np.hypot(spreads, lines.SCALE_STEP)
+    return (
+        np.array([*sums, halves.sum()]),
+        np.array([*spreads, np.hypot(couple_sd, lines.SCALE_STEP)]),
+        (weighed[0], weighed[1]),
+    )
 
 
 def _seat_guess(evidence: Evidence, theta: Array) -> Array:
@@ -347,10 +365,7 @@ def _seat_guess(evidence: Evidence, theta: Array) -> Array:
 
 
 def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
-    """Wheel loads (n, 4) from stack compression alone; only of use where the datum is known.
-
-    Held within half and twice the middle one: a mistyped height must not unload a spring on paper.
-    """
+    """Wheel loads (n, 4) from stack compression alone; only of use where the datum is known."""
     strut = evidence.strut
     share = np.append(theta, 0.0)[evidence.spring_index]
     compressed = strut.compression(seat) - theta[evidence.unknowns.datum]
@@ -358,9 +373,12 @@ def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
     most = 0.98 * limit.sum(axis=-1)
     force = springs.force(np.minimum(compressed, most), strut.compliance * (1 + share), limit)
     wheel = evidence.axle.wheel_loads(strut.seat_load(force, seat))
-    middle = (
-        np.median(wheel[:, evidence.has_datum], axis=1, keepdims=True) if evidence.has_datum.any() else wheel
-    )
+    known = evidence.has_datum if evidence.has_datum.any() else slice(None)
+    return _within_reason(wheel, np.median(wheel[:, known], axis=1, keepdims=True))
+
+
+def _within_reason(wheel: Array, middle: Array) -> Array:
+    """Unweighed loads held within half and twice the middle one: a mistyped height must not unload a spring."""
     return np.clip(wheel, 0.5 * middle, 2 * middle)
 
 

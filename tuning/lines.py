@@ -27,6 +27,7 @@ from .statics import Axles, Struts, Weight, axles, struts, weight_of, wheel_load
 from .truck import CORNERS, END_NAMES, END_OF, Noise, Stack, Truck
 
 UNREAD = 1.0  # m: a tape this poor says nothing
+NUT_UNSAID = 0.05  # m: by how much a nut may have been turned that nobody wrote down
 UNHELD = (
     0.15  # share of the friction band by which settling from one side may fail to use it up (from memory)
 )
@@ -224,10 +225,19 @@ def rows_of(evidence: Evidence, theta: Array, held: Held, loads: Loads, near: Ar
     tape = np.zeros((n, 5, 4))
     tape[:, :4] = -slope[..., None] * _linear_part(axle.seat_heights, axle)
     tape_sd = np.where(np.isnan(rounds.height), UNREAD, evidence.noise.height)
+    nut = np.zeros((n, 5, 4))
+    nut[:, corner, corner] = 1.0
+    nut[:, 4] = lift
+    nut_sd = np.where(rounds.nut_unsaid, NUT_UNSAID, 0.0)
     floor = evidence.noise.floor * np.sqrt(2 / axle.track[:, 0] ** 2 + 2 / axle.track[:, 2] ** 2)
-    sources = np.concatenate(
-        [tape * tape_sd[:, None], friction * np.sqrt(held.variance)[:, None], scale @ loads.factor], axis=-1
-    )
+    friction_sd = np.sqrt(held.variance)
+    parts = [
+        tape * tape_sd[:, None],
+        friction * friction_sd[:, None],
+        nut * nut_sd[:, None],
+        scale @ loads.factor,
+    ]
+    sources = np.concatenate(parts, axis=-1)
     covariance = sources @ sources.transpose(0, 2, 1)
     covariance[:, 4, 4] += floor**2
     return Rows(columns, response, covariance, friction, tape, -scale)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .arrays import Array, Places
+from .arrays import Array, Flags, Places
 from .readings import Reading, Run
 from .truck import CORNERS, Stack, Truck
 
@@ -21,6 +21,7 @@ class Rounds:
     """height, load, preload (n, 4) in SI, NaN where not taken; settled (n, 4): +1 held high, −1 held low, 0 between.
 
     Loads that were read in one round only count for every round of their run. run (n,): index into the runs.
+    nut_unsaid (n, 4): nobody said where that corner's nut stood in that run; preload then is where it stood before.
     height_near: the height, or where there is none the nearest one known of that corner, to be straight about.
     readings: who stands behind each number; None where nobody.
     """
@@ -29,6 +30,7 @@ class Rounds:
     height_near: Array
     load: Array
     preload: Array
+    nut_unsaid: Flags
     settled: Array
     run: Places
     readings: tuple[tuple[Reading | None, ...], ...]
@@ -59,23 +61,27 @@ def rounds_of(runs: Sequence[Run]) -> Rounds:
     run_of_row = np.array(owner, dtype=np.intp)
     nuts = nuts_of(runs)
     height, load, preload = column("height"), column("load"), column("preload")
+    said = ~np.isnan(nuts_said(runs))
+    unsaid = (~said & said.any(axis=0))[run_of_row]
     preload = np.where(np.isnan(preload), nuts[run_of_row], preload)
     near = _nearest_known(_mean_where_missing(height, run_of_row))
     settled = np.array([[SETTLED_SIGN[r.settled] if r else 0.0 for r in row] for row in rows]).reshape(-1, 4)
     return Rounds(
-        height, near, _mean_where_missing(load, run_of_row), preload, settled, run_of_row, tuple(rows)
+        height, near, _mean_where_missing(load, run_of_row), preload, unsaid, settled, run_of_row, tuple(rows)
     )
 
 
-def nuts_of(runs: Sequence[Run]) -> Array:
-    """Preload at each corner in each run (m), (runs, 4); zero where there is no nut.
-
-    A nut stands where it was last said to stand, whatever became of the height read beside it; before that, where
-    it was first said to.
-    """
+def nuts_said(runs: Sequence[Run]) -> Array:
+    """Preload at each corner in each run as last said there (m), (runs, 4), whatever became of the height read
+    beside it; NaN where nothing was said."""
     said = [[[r.preload for r in run.at(c) if r.preload is not None] for c in CORNERS] for run in runs]
-    place = np.array([[values[-1] if values else np.nan for values in row] for row in said]).reshape(-1, 4)
-    return np.nan_to_num(_nearest_known(place))
+    return np.array([[values[-1] if values else np.nan for values in row] for row in said]).reshape(-1, 4)
+
+
+def nuts_of(runs: Sequence[Run]) -> Array:
+    """The same with gaps filled: where it was last said to stand, before that where it was first said to; zero where
+    there is no nut."""
+    return np.nan_to_num(_nearest_known(nuts_said(runs)))
 
 
 def _mean_where_missing(values: Array, run: Places) -> Array:

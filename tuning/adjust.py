@@ -23,6 +23,7 @@ from .truck import CORNERS, SIDES, Target
 FEW = 16  # draws that steer the search; the answer itself is drawn in full
 LAZINESS = 1e-4  # squared tolerances a turn has to gain before it is asked of anyone
 LEVELS = 6  # of the coarse grid at each nut
+NO_GAIN = 1e-9  # of the squared miss, in squared tolerances
 NEAR = 2  # steps to every side among which the odds decide
 ODDS_DRAWS = 400
 SQUARES_DECIDE = 1e-3  # chance that a squared tolerance of miss is worth
@@ -254,10 +255,13 @@ def _search(table: Bench, wishes: tuple[Wish, ...], allowed: dict[str, Allowed])
 
     def descend(here: Array, theta: Array, stride: int) -> Array:
         while stride:
-            there = best(np.vstack([here, np.clip(here + ways * stride * step, low, high)]), theta)
-            if (there == here).all():
+            tries = np.vstack([here, np.clip(here + ways * stride * step, low, high)])
+            found = costs(tries, theta)
+            # Two settings can be alike to rounding: without a gain worth the name they would swap for ever.
+            if found.min() < found[0] - NO_GAIN * (1 + found[0]):
+                here = tries[found.argmin()]
+            else:
                 stride //= 2
-            here = there
         return here
 
     steps = np.round((high - low) / step)

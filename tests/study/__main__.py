@@ -28,7 +28,7 @@ def main() -> None:
     asked = parser.parse_args()
     methods = [m for m in run.METHODS if not (asked.no_ceiling and m == "ceiling")]
     results = run.run_study(
-        asked.trucks, asked.seed, asked.ways.split(","), methods, asked.workers, asked.keep
+        asked.trucks, asked.seed, asked.ways.split(","), methods, asked.workers, asked.keep, asked.mast
     )
     print(as_markdown(results))
 

@@ -11,7 +11,6 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from statsmodels.robust.norms import HuberT
 
 from . import lines
 from . import stack as springs
@@ -220,13 +219,13 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
     prior = _with_friction_from_repeats(evidence, prior, held)
     theta, held = prior, unknown(lines.bands(evidence, prior), evidence.rounds.settled)
     near: Array | None = None
-    for _ in range(MAX_PASSES):
+    for attempt in range(MAX_PASSES):
         loads = _loads(evidence, theta)
         rows, root, white, response = _whitened(evidence, theta, held, loads, near)
         solved = _solve(white, response, prior, sd)
         step = np.max(np.abs(solved.estimate - theta) / solved.sd)
         theta = solved.estimate
-        if step < SETTLED:
+        if step < SETTLED or attempt == MAX_PASSES - 1:
             break
         near = _likely_loads(loads, rows, root, white, solved)
         evidence = _with_likely_heights(evidence, rows, theta)
@@ -297,6 +296,8 @@ def _solve(
 
 def _robust(white: Array, response: Array, prior: Array, sd: Array, start: Regression) -> Array:
     """Estimate of Huber's regression (1.345 standard deviations) with the same known scale and prior rows."""
+    from statsmodels.robust.norms import HuberT  # slow to import, and an answer to adjust does not need it
+
     norm, estimate = HuberT(), start.estimate
     for _ in range(2):
         residuals = (response - white @ estimate).reshape(-1)

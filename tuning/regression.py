@@ -39,21 +39,24 @@ def regress(columns: Array, response: Array, known_variance: bool = False) -> Re
     the default solver keeps six digits of NIST's load-cell set, with it twelve.
     Raises ValueError where a value is not finite or the columns do not determine the answer.
     """
+    count, unknowns = columns.shape
     scale = np.abs(columns).max(axis=0)
     if not (np.isfinite(columns).all() and np.isfinite(response).all()):
         raise ValueError("every value in a regression has to be finite")
     if not scale.all():
         raise ValueError("a column of a regression is all zero")
+    # Turned into a triangle, the rows say the same in as many rows as there are unknowns, and one for what is left.
+    rows = np.asarray(np.linalg.qr(np.column_stack([columns / scale, response]), mode="r"))
     # Told that there is no constant, the model does not spend two more decompositions on looking for one.
-    model = OLS(response, columns / scale, hasconst=False)
-    with np.errstate(
-        divide="ignore", invalid="ignore"
-    ):  # as many rows as unknowns: no scale, infinite errors
-        with warnings.catch_warnings():  # the rank is judged below
-            warnings.simplefilter("ignore", SingularMatrixWarning)
-            result = model.fit(cov_type="fixed scale") if known_variance else model.fit()
-        variance = 1.0 if known_variance else float(result.scale)
-    if model.rank < columns.shape[1]:
+    model = OLS(rows[:, -1], rows[:, :-1], hasconst=False)
+    with warnings.catch_warnings():  # the rank is judged below
+        warnings.simplefilter("ignore", SingularMatrixWarning)
+        result = model.fit(cov_type="fixed scale")
+    if model.rank < unknowns:
         raise ValueError("the readings do not determine every unknown of the regression")
-    covariance = result.normalized_cov_params / scale / scale[:, None] * variance
-    return Regression(result.params / scale, covariance, np.asarray(result.resid))
+    estimate = result.params / scale
+    residuals = response - columns @ estimate
+    # As many rows as unknowns leave nothing to judge the spread by.
+    spread = float(result.ssr) / (count - unknowns) if count > unknowns else np.inf
+    variance = 1.0 if known_variance else spread
+    return Regression(estimate, result.normalized_cov_params / scale / scale[:, None] * variance, residuals)

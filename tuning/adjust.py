@@ -202,10 +202,10 @@ def allowed_turns(table: Bench) -> dict[str, Allowed]:
         assert corner.adjuster is not None  # names holds only such corners
         low, high = corner.preload_range(fit.stacks[i])
         per_turn, step = corner.adjuster.travel_per_turn, corner.adjuster.step
-        grid = np.arange(np.ceil(low / per_turn / step - 1e-9), np.floor(high / per_turn / step + 1e-9) + 1)
-        now = fit.preload[i] / per_turn / step
-        grid = grid - np.round(now) if len(grid) else np.zeros(1)
-        preload = fit.preload[i] + grid * step * per_turn
+        stride, now = per_turn * step, fit.preload[i]
+        grid = np.arange(np.ceil((low - now) / stride - 1e-9), np.floor((high - now) / stride + 1e-9) + 1)
+        grid = grid if len(grid) else np.zeros(1)
+        preload = now + grid * stride
         seated = preload + _travel_at(corner.travel.height_strap, fit.strut, i, 0.0) >= best.datum[0, i]
         free = _bind_margin(fit, best, i, preload) > 0
         good = grid[seated & free] if (seated & free).any() else grid
@@ -397,11 +397,5 @@ def _on_ring(fit: Fit, corner: int, added: float) -> bool:
     upper = best.compliance[0, corner, 0]
     if upper == 0 or gap >= springs.NO_STOP:
         return False
-    wheel = fit.evidence.rounds.load[-1]
-    if np.isnan(wheel).any():
-        return False
-    seat = fit.axle.seat_loads(wheel)
-    near = fit.axle.seat_heights(fit.evidence.rounds.height_near[-1])
-    force = fit.strut.spring_force(seat, near)[corner]
     stop = max(gap + fit.preload[corner] + added, 0.0)
-    return bool(force * upper >= stop and stop < fit.strut.solid_travel[corner, 0])
+    return bool(fit.force_now[corner] * upper >= stop and stop < fit.strut.solid_travel[corner, 0])

@@ -115,6 +115,17 @@ class Fit:
         """Place of today's springs among the unknowns, (4, 2)."""
         return self.unknowns.springs_at(self.stacks)
 
+    @cached_property
+    def force_now(self) -> Array:
+        """Force in the springs at each corner by the last round (N, (4,)): from its loads, else from its heights."""
+        near = self.axle.seat_heights(self.evidence.rounds.height_near[-1])
+        load = self.evidence.rounds.load[-1]
+        if not np.isnan(load).any():
+            return self.strut.spring_force(self.axle.seat_loads(load), near)
+        best, limit = self.parameters(self.theta[None]), self.strut.limit()
+        pressed = np.minimum(self.strut.compression(near) - best.datum[0], 0.99 * limit.sum(axis=-1))
+        return springs.force(pressed, best.compliance[0], limit)
+
     @property
     def loads_known(self) -> bool:
         """Whether scales have told what every wheel carries."""

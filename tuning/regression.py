@@ -57,6 +57,6 @@ def regress(columns: Array, response: Array, known_variance: bool = False) -> Re
     estimate = result.params / scale
     residuals = response - columns @ estimate
     # As many rows as unknowns leave nothing to judge the spread by.
-    spread = float(result.ssr) / (count - unknowns) if count > unknowns else np.inf
+    spread = float(result.ssr) / (count - unknowns) if count > unknowns else np.nan
     variance = 1.0 if known_variance else spread
     return Regression(estimate, result.normalized_cov_params / scale / scale[:, None] * variance, residuals)

@@ -77,16 +77,7 @@ def _corner(fit: Fit, i: int, name: str, theta: Array, compliance: Array) -> Cor
 
 
 def _working_now(fit: Fit) -> Array:
-    """Which springs are off their stops at the loads of the last round, (4, 2)."""
-    best = fit.parameters(fit.theta[None])
-    limit = fit.strut.limit()
-    load = fit.evidence.rounds.load[-1]
-    if np.isnan(load).any():
-        near = fit.axle.seat_heights(fit.evidence.rounds.height_near[-1])
-        deflected = fit.strut.compression(near) - best.datum[0]
-        force = springs.force(np.minimum(deflected, 0.99 * limit.sum(axis=-1)), best.compliance[0], limit)
-    else:
-        near = fit.axle.seat_heights(fit.evidence.rounds.height_near[-1])
-        force = fit.strut.spring_force(fit.axle.seat_loads(load), near)
-    on = springs.working(force, best.compliance[0], limit)
+    """Which springs are off their stops, (4, 2); of a bound stack the lower, so that a rate can be given."""
+    compliance = fit.parameters(fit.theta[None]).compliance[0]
+    on = springs.working(fit.force_now, compliance, fit.strut.limit())
     return np.where(on.sum(axis=-1, keepdims=True) > 0, on, np.array([0.0, 1.0]))

@@ -176,13 +176,15 @@ def rows_of(evidence: Evidence, theta: Array, held: Held, loads: Loads, near: Ar
     limit = strut.limit()
     seat = axle.seat_heights(rounds.height_near)
     seat_load = axle.seat_loads(near)
-    force = strut.spring_force(seat_load, seat)
+    ratio = strut.cycle.motion_ratio(seat)
+    # What the springs carry themselves: near a knee, friction decides which side of it they are on.
+    settled = bands(evidence, theta) * rounds.settled
+    force = strut.spring_force(seat_load, seat) - settled / ratio
     on = springs.working(force, compliance, limit)
     pressed = force[..., None] * strut.compliance * on
     # Not clipped at zero: a standing spring is never loose, but a mistyped height can make it look so.
     deflected = np.minimum(force[..., None] * compliance, limit).sum(axis=-1)
     local = (compliance * on).sum(axis=-1)
-    ratio = strut.cycle.motion_ratio(seat)
     slope = ratio + local * strut.force_slope(seat_load, seat)  # fall of a corner line's residual with height
 
     columns = np.zeros((n, 5, p + 1))
@@ -194,7 +196,7 @@ def rows_of(evidence: Evidence, theta: Array, held: Held, loads: Loads, near: Ar
     columns[..., p] = 0.0
     columns = columns[..., :p]
     response = np.zeros((n, 5))
-    response[:, :4] = strut.compression(seat) - deflected + (pressed * share).sum(-1)
+    response[:, :4] = strut.compression(seat) - deflected + (pressed * share).sum(-1) + per_force * settled
 
     to_seat = _linear_part(axle.seat_loads, axle)
     scale = np.zeros((n, 5, 4))

@@ -18,6 +18,23 @@ def test_the_demo_prints_what_the_readme_shows():
     assert shown[1].strip() in printed
 
 
+def test_the_first_truck_of_the_readme_is_answered(tmp_path):
+    table = re.search(r"```\n(run,taken_at.*?)```", README, re.DOTALL)
+    assert table is not None
+    readings, truck = tmp_path / "readings.csv", tmp_path / "truck.toml"
+    readings.write_text(table[1], "utf-8")
+    log = ["--log", str(tmp_path / "log.db")]
+    steps = (
+        ["new", str(truck)],
+        ["import", "--truck", str(truck), "--readings", str(readings), *log],
+        ["adjust", "--truck", "Night shift", *log],
+    )
+    for step in steps:
+        result = CliRunner().invoke(main, step)
+        assert result.exit_code == 0, result.output
+    assert "Chance of landing" in result.output
+
+
 def test_every_command_the_readme_names_exists():
     named = set(re.findall(r"`(?:\.venv/bin/)?tuning ([a-z]+)", README))
     assert named

@@ -21,7 +21,7 @@ from .statics import Struts, equilibrium
 from .truck import CORNERS, SIDES, Target
 
 FEW = 16  # draws that steer the search; the answer itself is drawn in full
-LAZINESS = 1e-4  # squared tolerances a turn has to gain before it is asked of anyone
+LAZINESS = 1e-2  # squared tolerances a turn has to gain before it is asked of anyone
 LEVELS = 6  # of the coarse grid at each nut
 NO_GAIN = 1e-9  # of the squared miss, in squared tolerances
 NEAR = 2  # steps to every side among which the odds decide
@@ -329,7 +329,9 @@ def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[
     return Adjustment(
         run=fit.runs[-1].name,
         corners=corners,
-        cross_weight_now=float(load_now @ CROSS / load_now.sum()) if weighed.all() else None,
+        cross_weight_now=float(load_now @ CROSS / load_now.sum())
+        if weighed.all() and load_now.sum() > 0
+        else None,
         cross_weight_after=from_draws(cross) if fit.loads_known else None,
         probability_in_tolerance=odds,
         reachable=reachable,

@@ -340,10 +340,9 @@ def _serve(place: str, host: str, port: int) -> None:
     click.echo(f"Dashboard at http://{host}:{port}  (stop with Ctrl+C)")
     try:
         run_server(place, host=host, port=port)
-    except OSError as fault:
-        raise click.UsageError(
-            f"port {port} on {host}: {fault.strerror or fault}. Give another --port."
-        ) from None
+    except (OSError, ValueError) as fault:
+        said = getattr(fault, "strerror", None) or fault
+        raise click.UsageError(f"{host!r}, port {port}: {said}. Give another --host or --port.") from None
 
 
 @main.command()

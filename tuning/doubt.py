@@ -7,7 +7,7 @@ import numpy as np
 
 from .fit import DOUBTFUL, KINDS, Fit, FitError, Kind, fit
 from .readings import Reading, Run
-from .truck import Truck
+from .truck import CORNERS, Truck
 from .units import System, decimal_length, shop_length, shop_load
 
 SHARPENINGS = 8
@@ -73,14 +73,22 @@ def set_aside(truck: Truck, runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple
     for s in doubted:
         corners.setdefault(s.reading.run, set()).add(s.reading.corner)
     mistaken = {run for run, hit in corners.items() if len(hit) >= TOO_MANY}
+    if _nothing_left(marked(runs, doubted)):
+        mistaken = set(corners)
     left_out = [s for s in doubted if s.reading.run not in mistaken]
     notes = [f"{s.reading.run}: left out of the fit: {s.reason}" for s in left_out]
     notes += [
-        f"{run}: {len(corners[run])} corners do not fit the truck file; check spring rates, free lengths, "
+        f"{run}: {', '.join(sorted(corners[run]))} do not fit the truck file; check spring rates, free lengths, "
         "ring gap, preload and cycle table"
         for run in sorted(mistaken)
     ]
     return marked(runs, left_out), tuple(notes)
+
+
+def _nothing_left(runs: Iterable[Run]) -> bool:
+    """Whether some corner has no reading left that nobody doubts."""
+    left = {r.corner for run in runs for r in run.readings if not r.doubt}
+    return any(corner not in left for corner in CORNERS)
 
 
 def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, float, float]]:

@@ -6,7 +6,7 @@ repeated in a run is a repeat reading of it: rolled and bounced again, or settle
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Literal
 
 Settled = Literal["above", "below", ""]
@@ -55,4 +55,9 @@ def runs_of(readings: Iterable[Reading]) -> tuple[Run, ...]:
     for reading in readings:
         gathered.setdefault(reading.run, []).append(reading)
     runs = [Run(name, rows[0].taken_at, tuple(rows)) for name, rows in gathered.items()]
-    return tuple(sorted(runs, key=lambda run: run.taken_at))
+    return tuple(sorted(runs, key=_instant))
+
+
+def _instant(run: Run) -> datetime:
+    """For order alone: the shop's own time as if it were UTC. The log refuses to mix the two."""
+    return run.taken_at if run.taken_at.tzinfo else run.taken_at.replace(tzinfo=UTC)

@@ -92,13 +92,14 @@ def adjust_document(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> D
 def adjust_text(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> str:
     """The answer of `tuning adjust` as a table."""
     system = truck.units
-    rows = [("", "turn the nut", "height now", "after", "90 %", "load after")]
+    rows = [("", "turn the nut", "to preload", "height now", "after", "90 %", "load after")]
     for name, corner in answer.corners.items():
         turns = "no adjuster" if corner.turns is None else turns_text(corner.turns)
         rows.append(
             (
                 name,
                 turns,
+                "-" if corner.preload_after is None else decimal_length(corner.preload_after, system),
                 shop_length(corner.height_now, system),
                 shop_length(corner.height_after.mean, system),
                 _between(corner.height_after, system),
@@ -120,7 +121,7 @@ def adjust_text(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> str:
             f"Chance of landing inside every tolerance: {100 * answer.probability_in_tolerance:.0f} %"
         )
     if answer.reachable is False:
-        lines.append("Not every target can be met with these springs and threads.")
+        lines.append("Not every target is met by this.")
     lines += [f"Limit: {line}" for line in answer.limits]
     lines += [f"Note: {line}" for line in notes]
     if answer.next_reading is not None:

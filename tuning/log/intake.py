@@ -103,8 +103,16 @@ def correct_reading(
         read_readings(
             write_readings([new], shelf.truck), shelf.truck, where
         )  # what a file may not say, this may not
+        current = [
+            replace(known, readings=tuple(new if r is reading else r for r in known.readings))
+            for known in shelf.runs
+        ]
+        unlikely = [s for s in suspects(shelf.truck, current, {run}, shelf.trucks) if s.reading is new]
+        new = replace(new, doubt=unlikely[0].reason) if unlikely else new
         log.replace(place, new, because)
-        return f"{where}: corrected."
+        return f"{where}: corrected." + (
+            f" Kept out of the fit until cleared: {new.doubt}" if unlikely else ""
+        )
     {"clear": log.clear_doubt, "doubt": log.doubt, "withdraw": log.withdraw}[asked[0]](place, because)
     return (
         f"{where}: "

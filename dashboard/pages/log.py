@@ -1,6 +1,7 @@
 """Log a run: four corners at once, as somebody walks round the truck."""
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -13,11 +14,14 @@ from dash import ALL, MATCH, Input, Output, State, ctx, dcc, html
 from dashboard.entry import Checked, Form, amount, check, doubts, latest_by_corner, next_run
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
-from dashboard.source import source
+from dashboard.source import Question, source
 from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, listed, share
+from tuning.adjust import AdjustError
+from tuning.fit import FitError
 from tuning.log.database import LogError
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading
+from tuning.statics import StaticsError
 from tuning.truck import CORNERS, Truck
 from tuning.units import from_unit, shop_length, shop_load, unit_in
 
@@ -48,17 +52,30 @@ def layout(truck: Any = None, run: Any = None, **_: object) -> Component:
     name = one(truck)
     if name is None:
         return html.Div([choose("log"), html.Div(_parts([], {}, "", ""), hidden=True)])
-    shelf = source().question(name).shelf
-    return html.Div([tabs(name, "log"), html.H1("Log a run"), *form(name, shelf, one(run), datetime.now())])
+    question = source().question(name)
+    advised = {} if one(run) else _advised(question)
+    fields = form(name, question.shelf, one(run), datetime.now(), advised)
+    return html.Div([tabs(name, "log"), html.H1("Log a run"), *fields])
 
 
-def form(name: str, shelf: Shelf, run: str | None, now: datetime) -> list[Component]:
-    """The form and the help beside it. Pure."""
+def _advised(question: Question) -> dict[str, float]:
+    """Preload each nut should have been turned to (m), where there is advice."""
+    try:
+        corners = question.advice.corners
+    except (FitError, AdjustError, StaticsError):
+        return {}
+    return {c: a.preload_after for c, a in corners.items() if a.preload_after is not None and a.turns}
+
+
+def form(
+    name: str, shelf: Shelf, run: str | None, now: datetime, advised: Mapping[str, float] | None = None
+) -> list[Component]:
+    """The form and the help beside it. advised: preload each nut was advised to be turned to (m). Pure."""
     last = latest_by_corner(shelf)
     run = run or next_run(shelf.runs)
     shown = f"{now:%Y-%m-%d %H:%M}"
     store = {"truck": name, "key": str(uuid4()), "shown": shown, "opened": now.isoformat(timespec="seconds")}
-    corners = [_corner(corner, shelf, last.get(corner)) for corner in WALK]
+    corners = [_corner(corner, shelf, last.get(corner), (advised or {}).get(corner)) for corner in WALK]
     before = f"Last was {shelf.runs[-1].name}." if shelf.runs else "The first of this truck."
     return [_help(not shelf.runs), *_parts(corners, store, run, before)]
 
@@ -106,7 +123,7 @@ def _parts(corners: list[Component], store: dict[str, str], run: str, before: st
     ]
 
 
-def _corner(corner: str, shelf: Shelf, last: Reading | None) -> Component:
+def _corner(corner: str, shelf: Shelf, last: Reading | None, advised: float | None) -> Component:
     truck, own = shelf.truck, shelf.truck.corners[corner]
     system = truck.units
     length, force = unit_in("length", system), unit_in("force", system)
@@ -145,6 +162,8 @@ def _corner(corner: str, shelf: Shelf, last: Reading | None) -> Component:
         known = last.preload if last else None
         text = entry_length(known, system) if known is not None else ""
         words = f"{before}{text} {length}" if text else "nut's travel from snug"
+        if advised is not None:
+            words += f". Turned as advised? Then {entry_length(advised, system)} {length}"
         parts.append(_field("preload", corner, f"Preload ({length})", words, text))
         if len(choices := _stacks(truck)) > 1:
             on = (last.stack if last else None) or own.stack.name

@@ -10,10 +10,11 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from dashboard.words import listed
-from tuning.doubt import TOO_MANY, suspects
+from tuning.doubt import TOO_MANY
 from tuning.log.files import ReadingsError, read_readings
+from tuning.log.intake import unlikely
 from tuning.log.shelf import Shelf
-from tuning.readings import Reading, Run, runs_of
+from tuning.readings import Reading, Run
 from tuning.truck import CORNERS, Truck
 from tuning.units import Kind, UnitError, parse, unit_in
 
@@ -78,11 +79,8 @@ def doubts(readings: tuple[Reading, ...], shelf: Shelf) -> Doubts:
     before, at = [r for run in shelf.runs for r in run.readings], readings[0].taken_at
     # Sent twice, the first sending is in the log by now: the answer must be the same.
     others = [r for r in before if (r.run, r.taken_at) != (readings[0].run, at)]
-    runs = runs_of([*others, *readings])
-    known = dict(zip((run.name for run in shelf.runs), shelf.trucks, strict=True))
-    found = suspects(shelf.truck, runs, {readings[0].run}, [known.get(run.name, shelf.truck) for run in runs])
     place = {id(reading): i for i, reading in enumerate(readings)}
-    mine = [s for s in found if id(s.reading) in place]
+    mine = unlikely(shelf.truck, shelf, others, readings)
     questions = []
     missing = [c for c in CORNERS if c not in {r.corner for r in readings}]
     if missing:

@@ -325,7 +325,7 @@ def _prior(truck: Truck, evidence: Evidence) -> tuple[Array, Array, tuple[bool, 
     sd[unknowns.datum] = np.where(evidence.has_datum, noise.datum, lines.FREE_DATUM)
     given = truck.frame_twist_stiffness is not None
     mean[unknowns.twist], sd[unknowns.twist] = 1.0, lines.TWIST_GIVEN if given else lines.TWIST_GUESSED
-    sd[unknowns.offset] = lines.FREE_SPRING_OFFSET
+    sd[unknowns.offset] = lines.FREE_OFFSET
     friction = np.array([truck.front.friction, truck.rear.friction])
     mean[unknowns.friction], sd[unknowns.friction] = friction, lines.OWN_FRICTION * friction + 1.0
     weight, weight_sd, weighed = _weight_prior(evidence, mean)

@@ -37,7 +37,7 @@ LOPSIDED = (
     0.05  # share of its weight by which one side of an unweighed truck may outweigh the other (from memory)
 )
 FREE_DATUM = 2.0  # m: prior spread of a spring whose free height nobody knows
-FREE_SPRING_OFFSET = 0.003  # rad: prior spread of the unloaded frame's warp, marks and floor included
+FREE_OFFSET = 0.003  # rad: prior spread of the unloaded frame's warp, marks and floor included
 OWN_FRICTION = 0.5  # prior spread of an end's friction, as a share
 TWIST_GIVEN, TWIST_GUESSED = 1 / 3, 1 / 2  # prior spread of the twist compliance, as a share
 

@@ -21,7 +21,6 @@ from .root import monotone_root
 from .truck import CORNERS, Stack, Truck
 
 FRONT, REAR = slice(0, 2), slice(2, 4)
-LEFT, RIGHT = np.array([0, 2]), np.array([1, 3])
 LEFT_SIGN = np.array([1.0, -1.0, 1.0, -1.0])
 FRONT_SIGN = np.array([1.0, 1.0, -1.0, -1.0])
 OTHER_SIDE = np.array([1, 0, 3, 2])

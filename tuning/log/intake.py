@@ -63,16 +63,26 @@ def take_in_history(log: Log, path: str) -> str:
         ) from None
 
 
+def unlikely(
+    truck: Truck, known: Shelf | None, before: Sequence[Reading], rows: Sequence[Reading]
+) -> list[Suspect]:
+    """Which of the new readings the ones before make unlikely, each run against the truck as it then was.
+
+    known: the log, None for a truck that is not in it. before: those of its readings to judge by.
+    """
+    runs = runs_of([*before, *rows])
+    then = {} if known is None else {run.name: t for run, t in zip(known.runs, known.trucks, strict=True)}
+    trucks = [then.get(run.name, truck) for run in runs]
+    new = {id(r) for r in rows}
+    return [s for s in suspects(truck, runs, {r.run for r in rows}, trucks) if id(s.reading) in new]
+
+
 def questioned(
     truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool
 ) -> tuple[Reading, ...]:
     """The new readings, unlikely ones marked doubtful. Raises QuestionedError where they are not confirmed."""
     before = [] if known is None else [r for run in known.runs for r in run.readings]
-    runs = runs_of([*before, *rows])
-    then = {} if known is None else {run.name: t for run, t in zip(known.runs, known.trucks, strict=True)}
-    new = {id(r) for r in rows}
-    trucks = [then.get(run.name, truck) for run in runs]
-    found = [s for s in suspects(truck, runs, {r.run for r in rows}, trucks) if id(s.reading) in new]
+    found = unlikely(truck, known, before, rows)
     if found and not confirm:
         raise QuestionedError(found)
     why = {id(s.reading): s.reason for s in found}
@@ -107,11 +117,11 @@ def correct_reading(
             replace(known, readings=tuple(new if r is reading else r for r in known.readings))
             for known in shelf.runs
         ]
-        unlikely = [s for s in suspects(shelf.truck, current, {run}, shelf.trucks) if s.reading is new]
-        new = replace(new, doubt=unlikely[0].reason) if unlikely else new
+        doubted = [s for s in suspects(shelf.truck, current, {run}, shelf.trucks) if s.reading is new]
+        new = replace(new, doubt=doubted[0].reason) if doubted else new
         log.replace(place, new, because)
         return f"{where}: corrected." + (
-            f" Kept out of the fit until cleared: {new.doubt}" if unlikely else ""
+            f" Kept out of the fit until cleared: {new.doubt}" if doubted else ""
         )
     {"clear": log.clear_doubt, "doubt": log.doubt, "withdraw": log.withdraw}[asked[0]](place, because)
     return (

@@ -9,9 +9,7 @@ from urllib.parse import urlencode
 import dash_mantine_components as dmc
 from dash import dcc, html, page_container, set_props
 
-from tuning.adjust import AdjustError
-from tuning.faults import InputError
-from tuning.fit import FitError
+from tuning.faults import InputError, NoAnswerError
 from tuning.log.database import LogError
 
 Component = Any
@@ -43,7 +41,7 @@ THEME = {
     "headings": {"fontFamily": "system-ui, sans-serif"},
 }
 
-PLAIN = (LogError, InputError, FitError, AdjustError)  # their message is for people
+PLAIN = (LogError, InputError, NoAnswerError)  # their message is for people
 
 _log = logging.getLogger("dashboard")
 

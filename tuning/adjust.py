@@ -14,6 +14,7 @@ import numpy as np
 
 from . import stack as springs
 from .arrays import Array, Places
+from .faults import NoAnswerError
 from .fit import Fit, Parameters
 from .interval import Interval, from_draws
 from .next_reading import NextReading, next_reading
@@ -32,7 +33,7 @@ GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is look
 CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
 
 
-class AdjustError(Exception):
+class AdjustError(NoAnswerError):
     """No answer is possible; the message says why and what to do."""
 
 

@@ -30,6 +30,10 @@ class Fault:
         return f"{place}: {self.problem}. {mend}".rstrip()
 
 
+class NoAnswerError(Exception):
+    """No answer is possible from what there is; the message says why and what to do."""
+
+
 class InputError(ValueError):
     """A file that can't be used. `file` is its name, `faults` all that is wrong with it."""
 

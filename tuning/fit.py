@@ -15,6 +15,7 @@ import numpy as np
 from . import lines
 from . import stack as springs
 from .arrays import Array, Places
+from .faults import NoAnswerError
 from .friction import Held, learnt, unknown
 from .lines import Evidence, Loads, Rows, Unknowns, evidence_of, load_by_weight, rows_of
 from .noise import friction_from_repeats, sharpened
@@ -32,7 +33,7 @@ Kind = Literal["height", "load"]
 KINDS: tuple[Kind, ...] = ("height", "load")
 
 
-class FitError(Exception):
+class FitError(NoAnswerError):
     """The readings can't be fitted; the message says why and what to do."""
 
 

@@ -52,12 +52,18 @@ class Stack:
 
 @dataclass(frozen=True)
 class Shock:
-    """stroke: shaft showing at full extension (m). Gas at full extension: gauge Pa, m³; None: no gas force."""
+    """stroke: shaft showing at full extension (m). Gas at full extension: gauge Pa, m³; None: no gas force.
+
+    spring_inside_diameter: of the springs that fit over it (m). side_lean: off vertical as seen from the side, at
+    ride (rad). None where not known.
+    """
 
     stroke: float
     shaft_diameter: float | None = None
     gas_pressure: float | None = None
     gas_volume: float | None = None
+    spring_inside_diameter: float | None = None
+    side_lean: float | None = None
 
 
 @dataclass(frozen=True)
@@ -72,12 +78,14 @@ class Adjuster:
 
 @dataclass(frozen=True)
 class Travel:
-    """Planned ends of axle travel as heights (m), where known."""
+    """Planned ends of axle travel as heights (m), where known. bump_stop_contact: height at which it first touches;
+    bump_stop_travel: how far it goes until it is solid (m)."""
 
     height_full_bump: float | None = None
     height_strap: float | None = None
     bump_stop: Literal["hydraulic", "soft"] | None = None
     bump_stop_travel: float | None = None
+    bump_stop_contact: float | None = None
 
 
 @dataclass(frozen=True)
@@ -144,6 +152,25 @@ class Noise:
 
 
 @dataclass(frozen=True)
+class Practice:
+    """What is good practice where nothing else is known; all common practice without a source, and an owner may
+    think otherwise. Pairs are least and most.
+
+    shaft_at_bump: shaft still showing at full bump (m). strap_before_extension: travel the shock has left when the
+    strap stops the axle (m). first_preload: for the first set-down (m). side_lean: of a shock, at most (rad).
+    ride_frequency: of an end's sprung mass on its wheel rate (Hz). crossover: where the slider should meet its ring,
+    as shares of the way from ride (0) to full bump (1).
+    """
+
+    shaft_at_bump: tuple[float, float] = (0.5 * 0.0254, 1.0 * 0.0254)
+    strap_before_extension: tuple[float, float] = (1.5 * 0.0254, 2.0 * 0.0254)
+    first_preload: float = 0.5 * 0.0254
+    side_lean: float = 0.08726646259971647  # five degrees
+    ride_frequency: tuple[float, float] = (1.0, 1.5)
+    crossover: tuple[float, float] = (0.0, 1.0)
+
+
+@dataclass(frozen=True)
 class Truck:
     """A whole truck. `stacks`: every stack a reading may name, the corners' own among them."""
 
@@ -156,6 +183,7 @@ class Truck:
     stacks: dict[str, Stack]
     target: Target = field(default_factory=Target)
     noise: Noise = field(default_factory=Noise)
+    practice: Practice = field(default_factory=Practice)
     frame_twist_stiffness: float | None = None  # N·m/rad
 
     def end(self, name: str) -> End:

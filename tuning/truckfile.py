@@ -42,6 +42,7 @@ from tuning.trucktables import (
     NoiseTable,
     Number,
     Part,
+    PracticeTable,
     Quantity,
     ShockTable,
     StackTable,
@@ -70,7 +71,7 @@ _PARTS: dict[str, type[Part]] = {
     "spring": LeafTable,
 }
 _CORNER_PARTS = ("stack", "shock", "adjuster", "cycle", "travel")
-_TOP_TABLES = (*END_NAMES, "stacks", "corner", "target", "noise")
+_TOP_TABLES = (*END_NAMES, "stacks", "corner", "target", "noise", "practice")
 
 
 class TruckFileError(InputError):
@@ -172,7 +173,8 @@ class _Reader:
         stacks = self.stacks(corners, {name for name, own in overrides.items() if "stack" in own})
         target = self.target()
         noise = self.table(NoiseTable, self.document.get("noise", {}), ("noise",))
-        if self.found or top is None or noise is None:
+        practice = self.table(PracticeTable, self.document.get("practice", {}), ("practice",))
+        if self.found or top is None or noise is None or practice is None:
             return None
         return Truck(
             name=top.name,
@@ -184,6 +186,7 @@ class _Reader:
             stacks=stacks,
             target=target,
             noise=noise.built(),
+            practice=practice.built(),
             frame_twist_stiffness=top.frame_twist_stiffness,
         )
 

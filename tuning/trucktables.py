@@ -18,7 +18,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, core_schema
 
-from tuning.truck import Adjuster, Noise, Shock, Spring, Stack, Target, Travel
+from tuning.truck import Adjuster, Noise, Practice, Shock, Spring, Stack, Target, Travel
 from tuning.units import Kind, System, parse, shown, to_unit, unit_in
 
 
@@ -122,6 +122,8 @@ Name = Annotated[str, BeforeValidator(clean_name)]
 _HEIGHT = Quantity("length", "1 in", "80 in", "22 1/2 in")
 Height = Annotated[float, _HEIGHT]
 _MARGIN = Quantity("length", "0.0005 in", "4 in", "1/16 in")
+_SHORT = Quantity("length", "0 in", "20 in", "1/2 in")
+_FREQUENCY = Quantity("frequency", "0.2 Hz", "5 Hz", "1.2 Hz")
 _SPACING = Quantity("length", "4 in", "160 in", "34 in")
 _RATE = Quantity("rate", "0.5 lbf/in", "5000 lbf/in", "225 lbf/in")
 _SMALL_PERCENT = Number(0.001, 50.0, "0.5", per=100)
@@ -224,6 +226,8 @@ class ShockTable(Part):
     shaft_diameter: Annotated[float, Quantity("length", "1/4 in", "3 in", "7/8 in")] | None = None
     gas_pressure: Annotated[float, Quantity("pressure", "0 psi", "1500 psi", "200 psi")] | None = None
     gas_volume: Annotated[float, Quantity("volume", "0.1 in^3", "1000 in^3", "12 in^3")] | None = None
+    spring_inside_diameter: Annotated[float, Quantity("length", "1 in", "12 in", "2 1/2 in")] | None = None
+    side_lean: Annotated[float, Quantity("angle", "0 deg", "60 deg", "3 deg")] | None = None
 
     @model_validator(mode="after")
     def _gas_has_room(self, info: ValidationInfo) -> "ShockTable":
@@ -246,7 +250,14 @@ class ShockTable(Part):
 
     def built(self) -> Shock:
         """As the truck holds it."""
-        return Shock(self.stroke, self.shaft_diameter, self.gas_pressure, self.gas_volume)
+        return Shock(
+            self.stroke,
+            self.shaft_diameter,
+            self.gas_pressure,
+            self.gas_volume,
+            self.spring_inside_diameter,
+            self.side_lean,
+        )
 
 
 class AdjusterTable(Part):
@@ -286,6 +297,7 @@ class BumpStopTable(Table):
 
     kind: Literal["hydraulic", "soft"]
     travel: Annotated[float, Quantity("length", "1/16 in", "20 in", "2 in")] | None = None
+    contact: Height | None = None
 
 
 class TravelTable(Part):
@@ -308,8 +320,8 @@ class TravelTable(Part):
     def built(self) -> Travel:
         """As the truck holds it."""
         stop = self.bump_stop
-        kind, travel = (stop.kind, stop.travel) if stop else (None, None)
-        return Travel(self.height_full_bump, self.height_strap, kind, travel)
+        kind, travel, contact = (stop.kind, stop.travel, stop.contact) if stop else (None, None, None)
+        return Travel(self.height_full_bump, self.height_strap, kind, travel, contact)
 
 
 class TargetTable(Table):
@@ -352,6 +364,44 @@ class NoiseTable(Table):
     def built(self) -> Noise:
         """As the truck holds it."""
         return Noise(self.height, self.load, self.spring_rate, self.datum, self.floor)
+
+
+class PracticeTable(Table):
+    """Limits of good practice that this owner goes by."""
+
+    shaft_at_bump: tuple[Annotated[float, _SHORT], Annotated[float, _SHORT]] = Practice.shaft_at_bump
+    strap_before_extension: tuple[Annotated[float, _SHORT], Annotated[float, _SHORT]] = (
+        Practice.strap_before_extension
+    )
+    first_preload: Annotated[float, _SHORT] = Practice.first_preload
+    side_lean: Annotated[float, Quantity("angle", "0 deg", "60 deg", "5 deg")] = Practice.side_lean
+    ride_frequency: tuple[Annotated[float, _FREQUENCY], Annotated[float, _FREQUENCY]] = (
+        Practice.ride_frequency
+    )
+    crossover: tuple[Annotated[float, Number(-1, 2, "0")], Annotated[float, Number(-1, 2, "1")]] = (
+        Practice.crossover
+    )
+
+    @model_validator(mode="after")
+    def _pairs_run_upward(self) -> "PracticeTable":
+        for key in ("shaft_at_bump", "strap_before_extension", "ride_frequency", "crossover"):
+            low, high = getattr(self, key)
+            if low >= high:
+                raise TableError(
+                    "the first is not below the second", "Write the least first, then the most", key
+                )
+        return self
+
+    def built(self) -> Practice:
+        """As the truck holds it."""
+        return Practice(
+            self.shaft_at_bump,
+            self.strap_before_extension,
+            self.first_preload,
+            self.side_lean,
+            self.ride_frequency,
+            self.crossover,
+        )
 
 
 AnyTable = TypeVar("AnyTable", bound=Table)

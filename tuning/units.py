@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 else:
     Value = TypeVar("Value")
 
-Kind = Literal["length", "force", "rate", "torsion", "pressure", "volume", "distance", "number", "percent"]
+Kind = Literal[
+    "length", "force", "rate", "torsion", "pressure", "volume", "distance", "angle", "frequency", "number", "percent"
+]  # fmt: skip
 System = Literal["us", "metric"]
 
 MAX_TEXT = 64  # characters; the longest honest entry is about twenty
@@ -94,6 +96,8 @@ _UNITS: dict[str, dict[str, str]] = {
         **dict.fromkeys(("ft", "feet"), "foot"),
         "m": "meter",
     },
+    "angle": {**dict.fromkeys(("deg", "degrees"), "degree"), "rad": "radian"},
+    "frequency": {**dict.fromkeys(("Hz", "hz"), "1/second")},
     "number": {},
     "percent": {"%": ""},
 }
@@ -105,6 +109,8 @@ _SI = {
     "pressure": "pascal",
     "volume": "meter**3",
     "distance": "meter",
+    "angle": "radian",
+    "frequency": "1/second",
 }
 _KIND_OF = {unit: kind for kind, units in _UNITS.items() for unit in units}
 
@@ -116,6 +122,8 @@ _NAMED = {  # what the kind is called, and what may be written, in an error
     "pressure": ("a pressure", "200 psi or 13.8 bar"),
     "volume": ("a volume", "12 in^3 or 197 cm^3"),
     "distance": ("a distance", "48210 mi or 77590 km"),
+    "angle": ("an angle", "4 deg"),
+    "frequency": ("a frequency", "1.2 Hz"),
     "number": ("a number", "2.25 or 2 1/4, without a unit"),
     "percent": ("a percentage", "50 or 50 %"),
 }
@@ -129,6 +137,8 @@ _SHOWN_IN: dict[str, tuple[str, str]] = {
     "pressure": ("psi", "bar"),
     "volume": ("in^3", "cm^3"),
     "distance": ("mi", "km"),
+    "angle": ("deg", "deg"),
+    "frequency": ("Hz", "Hz"),
     "number": ("", ""),
     "percent": ("%", "%"),
 }

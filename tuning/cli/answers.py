@@ -1,0 +1,91 @@
+"""Commands that answer from readings and store nothing."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from . import main
+from .shared import fitted_truck, from_files, open_log, show, source_options
+
+if TYPE_CHECKING:
+    from ..readings import Run
+
+
+@main.command()
+@source_options
+@click.option("--turns", metavar="LF=2,RF=-1", help="Say what these turns would do instead of choosing.")
+def adjust(
+    truck: str,
+    readings: str | None,
+    log_place: str | None,
+    keep_doubtful: bool,
+    as_json: bool,
+    turns: str | None,
+) -> None:
+    """Turns at each adjuster, what to expect of them and how sure."""
+    wanted = None if turns is None else _turns(turns)
+    from ..adjust import adjust as choose
+    from ..adjust import predict
+    from ..report.adjust import adjust_document, adjust_text
+
+    fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
+    for corner in wanted or ():
+        if fitted.truck.corners[corner].adjuster is None:
+            raise click.UsageError(f"--turns: {corner} has no adjuster.")
+    answer = choose(fitted) if wanted is None else predict(fitted, wanted)
+    show(
+        adjust_document(answer, fitted.truck, notes),
+        adjust_text(answer, fitted.truck, notes),
+        as_json,
+    )
+
+
+def _turns(text: str) -> dict[str, float]:
+    """`LF=2,RF=-1 1/4` as numbers."""
+    from ..truck import CORNERS
+    from ..units import parse
+
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        corner, sign, number = part.strip().partition("=")
+        corner = corner.strip().upper()
+        if not sign or corner not in CORNERS or corner in found:
+            raise click.UsageError(f'--turns: "{part[:32]}" is not a corner\'s turns. Write LF=2,RF=-1 1/4.')
+        found[corner] = parse(number, "number", f"--turns {corner}")
+        if abs(found[corner]) > 100:
+            raise click.UsageError(f"--turns {corner}: no thread has a hundred turns.")
+    return found
+
+
+@main.command()
+@source_options
+def fit(truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool, as_json: bool) -> None:
+    """The load-versus-height model of each corner and how sure it is."""
+    from ..report.fit import fit_document, fit_text
+    from ..summary import summarise
+
+    fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
+    summary = summarise(fitted)
+    show(fit_document(summary, fitted, notes), fit_text(summary, fitted, notes), as_json)
+
+
+@main.command()
+@source_options
+def runs(truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool, as_json: bool) -> None:
+    """What has been read so far."""
+    from ..report.runs import runs_document, runs_text
+
+    del keep_doubtful
+    found: Sequence[Run]
+    if readings is None:
+        from ..log.shelf import open_truck
+
+        shelf = open_truck(open_log(log_place), truck)
+        loaded, found = shelf.truck, shelf.runs
+    else:
+        from ..readings import runs_of
+
+        loaded, rows = from_files(truck, readings)
+        found = runs_of(rows)
+    show(runs_document(found, loaded), runs_text(found, loaded), as_json)

@@ -168,6 +168,58 @@ class Practice:
     side_lean: float = 0.08726646259971647  # five degrees
     ride_frequency: tuple[float, float] = (1.0, 1.5)
     crossover: tuple[float, float] = (0.0, 1.0)
+    clear_of_solid: float = 0.25 * 0.0254
+    seated: float = 0.25 * 0.0254
+
+
+@dataclass(frozen=True)
+class CycleWalk:
+    """Where to look for clearance while an axle is cycled with its springs out. All common practice; an owner adds
+    what the truck has besides and leaves out what it has not.
+
+    front_at_locks: those of the front that the steering moves, also looked at with the wheels at both locks.
+    least_clearance: less than this is a close pass (m).
+    """
+
+    front: tuple[str, ...] = (
+        "tyre to frame",
+        "tyre to fender",
+        "tyre to link or shock",
+        "steering link to frame",
+        "axle to oil pan",
+        "driveshaft to crossmember",
+        "link to bracket or frame",
+        "shock and spring to bracket",
+        "brake hose slack",
+        "wiring and vent hose slack",
+        "exhaust to axle or link",
+    )
+    front_at_locks: tuple[str, ...] = (
+        "tyre to frame",
+        "tyre to fender",
+        "tyre to link or shock",
+        "steering link to frame",
+        "brake hose slack",
+    )
+    rear: tuple[str, ...] = (
+        "tyre to frame",
+        "tyre to fender or bed",
+        "axle to frame or crossmember",
+        "axle to fuel tank",
+        "driveshaft to crossmember",
+        "link to bracket or frame",
+        "shock and spring to bracket",
+        "brake hose slack",
+        "wiring and vent hose slack",
+        "exhaust to axle or link",
+    )
+    least_clearance: float = 0.5 * 0.0254
+
+    def places(self, end: str, steering: str = "straight") -> tuple[str, ...]:
+        """What to look at on an end with the steering so."""
+        if end == "rear":
+            return self.rear
+        return self.front if steering == "straight" else self.front_at_locks
 
 
 @dataclass(frozen=True)
@@ -184,6 +236,7 @@ class Truck:
     target: Target = field(default_factory=Target)
     noise: Noise = field(default_factory=Noise)
     practice: Practice = field(default_factory=Practice)
+    walk: CycleWalk = field(default_factory=CycleWalk)
     frame_twist_stiffness: float | None = None  # N·m/rad
 
     def end(self, name: str) -> End:

@@ -51,6 +51,7 @@ from tuning.trucktables import (
     TargetTable,
     TopTable,
     TravelTable,
+    WalkTable,
     described,
 )
 from tuning.units import System, UnitError, parse, shown
@@ -71,7 +72,7 @@ _PARTS: dict[str, type[Part]] = {
     "spring": LeafTable,
 }
 _CORNER_PARTS = ("stack", "shock", "adjuster", "cycle", "travel")
-_TOP_TABLES = (*END_NAMES, "stacks", "corner", "target", "noise", "practice")
+_TOP_TABLES = (*END_NAMES, "stacks", "corner", "target", "noise", "practice", "walk")
 
 
 class TruckFileError(InputError):
@@ -174,7 +175,8 @@ class _Reader:
         target = self.target()
         noise = self.table(NoiseTable, self.document.get("noise", {}), ("noise",))
         practice = self.table(PracticeTable, self.document.get("practice", {}), ("practice",))
-        if self.found or top is None or noise is None or practice is None:
+        walk = self.table(WalkTable, self.document.get("walk", {}), ("walk",))
+        if self.found or top is None or noise is None or practice is None or walk is None:
             return None
         return Truck(
             name=top.name,
@@ -187,6 +189,7 @@ class _Reader:
             target=target,
             noise=noise.built(),
             practice=practice.built(),
+            walk=walk.built(),
             frame_twist_stiffness=top.frame_twist_stiffness,
         )
 

@@ -18,7 +18,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, core_schema
 
-from tuning.truck import Adjuster, Noise, Practice, Shock, Spring, Stack, Target, Travel
+from tuning.truck import Adjuster, CycleWalk, Noise, Practice, Shock, Spring, Stack, Target, Travel
 from tuning.units import Kind, System, parse, shown, to_unit, unit_in
 
 
@@ -119,6 +119,24 @@ def clean_name(value: object) -> str:
 
 
 Name = Annotated[str, BeforeValidator(clean_name)]
+_USUAL = "usual"
+_MOST_PLACES, _LONGEST_PLACE = 40, 32
+
+
+def place_names(value: object) -> tuple[str, ...]:
+    """Places to look at: a list of names, short enough for a line of a printed check list and few enough to walk."""
+    if not isinstance(value, list):
+        mend = f'Write ["{_USUAL}", "winch to tie rod"]; "{_USUAL}" stands for the usual places'
+        raise TableError(f"{described(value)} is not a list of places", mend)
+    names = tuple(clean_name(name) for name in value)
+    if len(names) > _MOST_PLACES or any(len(name) > _LONGEST_PLACE for name in names):
+        raise TableError(
+            "too long a list", f"Name at most {_MOST_PLACES} places, each in at most {_LONGEST_PLACE} letters"
+        )
+    return names
+
+
+Places = Annotated[tuple[str, ...], BeforeValidator(place_names)]
 _HEIGHT = Quantity("length", "1 in", "80 in", "22 1/2 in")
 Height = Annotated[float, _HEIGHT]
 _MARGIN = Quantity("length", "0.0005 in", "4 in", "1/16 in")
@@ -402,6 +420,40 @@ class PracticeTable(Table):
             self.ride_frequency,
             self.crossover,
         )
+
+
+class WalkTable(Table):
+    """Where to look while an axle is cycled. `usual` in a list stands for the usual places."""
+
+    front: Places = ("usual",)
+    front_at_locks: Places = ("usual",)
+    rear: Places = ("usual",)
+    clearance: Annotated[float, Quantity("length", "0 in", "6 in", "1/2 in")] = CycleWalk.least_clearance
+
+    @model_validator(mode="after")
+    def _each_place_is_known_once(self) -> "WalkTable":
+        for key in ("front", "front_at_locks", "rear"):
+            names = _with_usual(key, getattr(self, key))
+            twice = next((name for name in names if names.count(name) > 1), None)
+            if twice is not None:
+                raise TableError(f'"{shown(twice)}" is there twice', "Name each place once", key)
+        front = _with_usual("front", self.front)
+        stray = next((n for n in self.front_at_locks if n not in (*front, _USUAL)), None)
+        if stray is not None:
+            problem = f'"{shown(stray)}" is no place of the front'
+            raise TableError(problem, "Name it in front too", "front_at_locks")
+        return self
+
+    def built(self) -> CycleWalk:
+        """As the truck holds it; places left out of the front are not looked at at the locks either."""
+        front = _with_usual("front", self.front)
+        at_locks = tuple(n for n in _with_usual("front_at_locks", self.front_at_locks) if n in front)
+        return CycleWalk(front, at_locks, _with_usual("rear", self.rear), self.clearance)
+
+
+def _with_usual(key: str, names: tuple[str, ...]) -> tuple[str, ...]:
+    usual: tuple[str, ...] = getattr(CycleWalk, key)
+    return tuple(place for name in names for place in (usual if name == _USUAL else (name,)))
 
 
 AnyTable = TypeVar("AnyTable", bound=Table)

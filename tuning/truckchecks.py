@@ -1,6 +1,6 @@
 """What the tables of a truck file must agree on. Each check yields what it finds; none stops the others."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -59,9 +59,15 @@ def suspension_findings(end: str, keys: set[str]) -> Iterator[Found]:
             yield Found((end, part), "missing", choice)
 
 
-def cycle_findings(cycle: Cycle, shock: Shock | None, path_of: PathOf, system: System) -> Iterator[Found]:
-    """The cycle table: positions enough, shaft growing with height, at a motion ratio a truck can have."""
+def cycle_findings(
+    cycle: Cycle, shock: Shock | None, path_of: PathOf, system: System, names: Sequence[str] | None = None
+) -> Iterator[Found]:
+    """The cycle table: positions enough, shaft growing with height, at a motion ratio a truck can have.
+
+    names: what its positions are called; without, they are counted.
+    """
     path = path_of("cycle")
+    names = names or [f"position {row}" for row in range(1, len(cycle) + 1)]
     order = sorted(range(len(cycle)), key=lambda row: cycle[row])
     if len({height for height, _ in cycle}) < 2:
         yield Found(path, "fewer than two heights", "Cycle the axle and measure at full bump and full droop")
@@ -69,15 +75,15 @@ def cycle_findings(cycle: Cycle, shock: Shock | None, path_of: PathOf, system: S
         (low, shaft_low), (high, shaft_high) = cycle[below], cycle[above]
         if high == low:
             yield Found(
-                (*path, above, "height"), f"the same height as position {below + 1}", "Give each height once"
+                (*path, above, "height"), f"the same height as {names[below]}", "Give each height once"
             )
         elif shaft_high <= shaft_low:
-            problem = f"less shaft shows than at position {below + 1}, which is lower"
+            problem = f"less shaft shows than at {names[below]}, which is lower"
             yield Found(
                 (*path, above, "shaft"), problem, "Shaft showing grows with height; see which is wrong"
             )
         elif not _MOTION_RATIOS[0] <= (ratio := (shaft_high - shaft_low) / (high - low)) <= _MOTION_RATIOS[1]:
-            problem = f"from position {below + 1} the shaft moves {ratio:.2f} of the height"
+            problem = f"from {names[below]} the shaft moves {ratio:.2f} of the height"
             mend = f"Between {_MOTION_RATIOS[0]} and {_MOTION_RATIOS[1]} is plausible; see which is wrong"
             yield Found((*path, above, "shaft"), problem, mend)
     for row, (_, shaft) in enumerate(cycle):

@@ -3,7 +3,6 @@
 One row per corner per run, units in the header's brackets, as a spreadsheet keeps it.
 """
 
-import re
 from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 from functools import partial
@@ -25,6 +24,8 @@ from tuning.log.table import (
     quantity,
     read_table,
     table_text,
+    text_in,
+    time_in,
     unescaped,
     values_of,
 )
@@ -52,13 +53,6 @@ _LIMITS = {  # beyond these it is a slip of the pen, whatever the truck
 }
 _PRELOAD_SLACK = 0.0254  # m beyond the thread's range at which a preload is still believed
 _RUN_LASTS = timedelta(hours=24)
-_CLOCKS_DIFFER = timedelta(days=1)
-
-_DATE = re.compile(
-    r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
-    r"(?:[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:[0-9]{2}(?::[0-9]{2})?)?)?"
-)
-_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
 class ReadingsError(InputError):
@@ -106,16 +100,15 @@ class _Cells:
     def __init__(self, truck: Truck, units: dict[str, str]) -> None:
         self.truck = truck
         self.units = units
-        self.latest = datetime.now().astimezone() + _CLOCKS_DIFFER
         self.preloads: dict[tuple[str, str], tuple[float, float]] = {}
         self.columns = {
             "run": Column(partial(name_in, what="run")),
-            "taken_at": Column(self.taken_at),
+            "taken_at": Column(time_in),
             "corner": Column(self.corner),
             "stack": Column(self.stack),
             "settled": Column(self.settled),
-            "note": Column(self.note),
-            "doubt": Column(self.note),
+            "note": Column(text_in),
+            "doubt": Column(text_in),
             **{column: Column(partial(self.quantity, column)) for column in _QUANTITIES},
         }
 
@@ -123,21 +116,6 @@ class _Cells:
         """A number in SI."""
         value = quantity(text, _QUANTITIES[column], self.units[column], _LIMITS[column])
         return Bad("empty", "Every row needs a height") if value is None and column == "height" else value
-
-    def taken_at(self, text: str) -> datetime | Bad:
-        """When it was read."""
-        text = text.strip()
-        try:
-            when = datetime.fromisoformat(text) if _DATE.fullmatch(text) else None
-        except ValueError:  # a thirteenth month
-            when = None
-        if when is None or when.year < 1950:
-            return Bad(
-                f'"{shown(text)}" is not a time of reading', "Write it as 2025-05-31T14:30 or 2025-05-31"
-            )
-        if when > (self.latest if when.tzinfo else self.latest.replace(tzinfo=None)):
-            return Bad(f'"{shown(text)}" is yet to come', "Write when the reading was taken")
-        return when
 
     def corner(self, text: str) -> str | Bad:
         """LF, RF, LR or RR."""
@@ -163,14 +141,6 @@ class _Cells:
         return Bad(
             f'"{shown(text)}" is no way to settle', "Write above, below, or nothing if rolled and bounced"
         )
-
-    def note(self, text: str) -> str | Bad:
-        """Free text."""
-        if len(text) > 2000:
-            return Bad(f"{len(text)} characters", "Keep it under 2000")
-        if _UNWRITABLE.search(text):
-            return Bad(f'"{shown(text)}" has control characters in it', "Write plain text")
-        return unescaped(text)
 
     def preload_limits(self, corner: str, stack: str) -> tuple[float, float]:
         """Preload that is believed at a corner with this stack on (m)."""

@@ -10,6 +10,7 @@ import io
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,7 +18,13 @@ from tuning.faults import Fault, InputError, nearest
 from tuning.units import Kind, System, UnitError, parse, shown, unit_in, unit_named
 
 _MOST_COLUMNS = 100
+_CLOCKS_DIFFER = timedelta(days=1)
 _LIKE_A_FORMULA = re.compile(r"[\s']*[=+\-@\t\r]")
+_DATE = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
+    r"(?:[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:[0-9]{2}(?::[0-9]{2})?)?)?"
+)
+_UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 
 class Bad(NamedTuple):
@@ -223,6 +230,30 @@ def name_in(text: str, what: str) -> str | Bad:
     if 1 <= len(name) <= 80 and name.isprintable():
         return name
     return Bad(f'"{shown(text)}" is not a name for a {what}', "Write 1 to 80 printable characters")
+
+
+def time_in(text: str) -> datetime | Bad:
+    """When it was read: not before there were such trucks, not in the future."""
+    text = text.strip()
+    try:
+        when = datetime.fromisoformat(text) if _DATE.fullmatch(text) else None
+    except ValueError:  # a thirteenth month
+        when = None
+    if when is None or when.year < 1950:
+        return Bad(f'"{shown(text)}" is not a time of reading', "Write it as 2025-05-31T14:30 or 2025-05-31")
+    latest = datetime.now().astimezone() + _CLOCKS_DIFFER
+    if when > (latest if when.tzinfo else latest.replace(tzinfo=None)):
+        return Bad(f'"{shown(text)}" is yet to come', "Write when the reading was taken")
+    return when
+
+
+def text_in(text: str) -> str | Bad:
+    """Free text."""
+    if len(text) > 2000:
+        return Bad(f"{len(text)} characters", "Keep it under 2000")
+    if _UNWRITABLE.search(text):
+        return Bad(f'"{shown(text)}" has control characters in it', "Write plain text")
+    return unescaped(text)
 
 
 def values_of(row: Row, columns: dict[str, Column]) -> tuple[dict[str, Any], dict[str, Bad]]:

@@ -73,7 +73,7 @@ def corner_curve(fit: Fit, corner: str, draws: int = 300, count: int = 61) -> Co
         low=low,
         high=high,
         nominal=nominal,
-        crossover=_crossover(fit, i),
+        crossover=crossover(at_best(fit), i),
         bump=travel.height_full_bump if travel.height_full_bump or not table else min(h for h, _ in table),
         droop=travel.height_strap if travel.height_strap or not table else max(h for h, _ in table),
         points=points,
@@ -84,13 +84,18 @@ def _heights(strut: Struts, loads: Array) -> Array:
     return strut.height_under(loads, springs.ladder(strut.compliance, strut.limit()))
 
 
-def _crossover(fit: Fit, i: int) -> tuple[float, float] | None:
-    """Load and height at which the upper stops on its ring or goes solid, by the best estimate."""
+def at_best(fit: Fit, preload: Array | None = None) -> Struts:
+    """Today's corners by the best estimate, (4,), at today's preload or at another (4,) m."""
     best = fit.parameters(fit.theta[None])
-    limit, compliance = fit.strut.limit()[i, 0], best.compliance[0, i, 0]
+    nuts = fit.preload if preload is None else preload
+    return replace(fit.strut, compliance=best.compliance[0], datum=best.datum[0], preload=nuts)
+
+
+def crossover(strut: Struts, i: int) -> tuple[float, float] | None:
+    """Load and height at a corner's seat at which the upper stops on its ring or goes solid; None: it never does."""
+    limit, compliance = strut.limit()[i, 0], strut.compliance[i, 0]
     if compliance == 0 or limit >= springs.NO_STOP:
         return None
-    strut = replace(fit.strut, compliance=best.compliance[0], datum=best.datum[0])
     force = np.full(4, limit / compliance)
     deflected = springs.deflection(force, strut.compliance, strut.limit())
     height = strut.cycle.height(strut.preload + strut.stroke - strut.datum - deflected)
@@ -106,10 +111,9 @@ def _points(fit: Fit, i: int) -> tuple[Point, ...]:
     then = replace(
         evidence.strut,
         compliance=evidence.strut.compliance * (1 + share[evidence.spring_index]),
-        datum=np.broadcast_to(fit.theta[fit.unknowns.datum], evidence.strut.preload.shape),
+        datum=evidence.datum(fit.theta),
     )
-    best = fit.parameters(fit.theta[None])
-    today = replace(fit.strut, compliance=best.compliance[0], datum=best.datum[0])
+    today = at_best(fit)
     usable = ~np.isnan(seat_load + seat_height)[:, i]
     safe = np.nan_to_num(seat_load, nan=1000.0)
     moved = seat_height + _heights(today, safe) - _heights(then, safe)

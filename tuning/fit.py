@@ -331,6 +331,7 @@ def _prior(truck: Truck, evidence: Evidence) -> tuple[Array, Array, tuple[bool, 
     mean[unknowns.friction], sd[unknowns.friction] = friction, lines.OWN_FRICTION * friction + 1.0
     weight, weight_sd, weighed = _weight_prior(evidence, mean)
     mean[unknowns.weight], sd[unknowns.weight] = weight, weight_sd
+    sd[unknowns.drift] = evidence.drift.sd
     return mean, sd, weighed
 
 
@@ -381,7 +382,7 @@ def _spring_wheel_loads(evidence: Evidence, theta: Array, seat: Array) -> Array:
     """Wheel loads (n, 4) from stack compression alone; only of use where the datum is known."""
     strut = evidence.strut
     share = np.append(theta, 0.0)[evidence.spring_index]
-    compressed = strut.compression(seat) - theta[evidence.unknowns.datum]
+    compressed = strut.compression(seat) - evidence.datum(theta)
     limit = strut.limit()
     most = 0.98 * limit.sum(axis=-1)
     force = springs.force(np.minimum(compressed, most), strut.compliance * (1 + share), limit)

@@ -20,6 +20,7 @@ import numpy as np
 
 from . import stack as springs
 from .arrays import Array, Flags, Places, stacked, taken
+from .drift import Drift, drift_of
 from .friction import Held
 from .readings import Run
 from .rounds import Rounds, rounds_of, stacks_of
@@ -49,11 +50,12 @@ class Unknowns:
     """Where each unknown of the fit stands in its vector.
 
     First the datum of each corner (m), then the compliance of each spring as a share over nominal, then the warp
-    of the unloaded truck (rad), its twist compliance as a share of nominal, the friction of each end (N) and the
-    weight: axle sums (N) and roll couple (N·m).
+    of the unloaded truck (rad), its twist compliance as a share of nominal, the friction of each end (N), the
+    weight: axle sums (N) and roll couple (N·m), and last how the datums drifted (`drift.py`).
     """
 
     springs: tuple[tuple[str, Stack, int], ...]  # corner, stack, 0 upper or 1 lower
+    drifts: int = 0
 
     @property
     def datum(self) -> slice:
@@ -87,9 +89,14 @@ class Unknowns:
         return slice(self.offset + 4, self.offset + 7)
 
     @property
+    def drift(self) -> slice:
+        """In the order of `Drift.owner`."""
+        return slice(self.offset + 7, self.size)
+
+    @property
     def size(self) -> int:
         """How many."""
-        return self.offset + 7
+        return self.offset + 7 + self.drifts
 
 
 @dataclass(frozen=True)
@@ -103,6 +110,12 @@ class Evidence:
     spring_index: Places  # (n, 4, 2): place of each corner's springs among the unknowns
     has_datum: Flags  # (4,): the datum is known to a few millimetres
     noise: Noise
+    drift: Drift
+
+    def datum(self, theta: Array) -> Array:
+        """Datum of each corner at each round (m), (n, 4)."""
+        drifted = self.drift.since_now[self.rounds.run] @ theta[self.unknowns.drift]
+        return np.asarray(theta[self.unknowns.datum] + drifted)
 
 
 @dataclass(frozen=True)
@@ -138,7 +151,8 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
     mounted = stacks_of(runs, trucks)
     pairs = [pair for stacks in [*mounted, today] for pair in zip(CORNERS, stacks, strict=True)]
     known = [(c, s, i) for c, s in dict.fromkeys(pairs) for i in (0, 1) if i == 1 or s.upper is not None]
-    unknowns = Unknowns(tuple(known))
+    drift = drift_of(runs, [[s.name for s in stacks] for stacks in mounted])
+    unknowns = Unknowns(tuple(known), drift.count)
     setups = list(zip(map(id, trucks), mounted, strict=True))
     distinct = list(dict.fromkeys(setups))
     by_id = {id(truck): truck for truck in trucks}
@@ -154,6 +168,7 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
         spring_index=np.stack([unknowns.springs_at(stacks) for _, stacks in distinct])[place],
         has_datum=np.array([trucks[-1].corners[c].shock is not None for c in CORNERS]),
         noise=trucks[-1].noise,
+        drift=drift,
     )
 
 
@@ -189,6 +204,7 @@ def rows_of(evidence: Evidence, theta: Array, held: Held, loads: Loads, near: Ar
 
     columns = np.zeros((n, 5, p + 1))
     columns[:, corner, corner] = 1.0
+    columns[:, :4, unknowns.drift] = evidence.drift.since_now[rounds.run]
     for i in (0, 1):
         np.put_along_axis(columns[:, :4], evidence.spring_index[..., i, None], pressed[..., i, None], axis=-1)
     per_force = -local / ratio  # of a corner line with friction that holds the truck up (m/N)

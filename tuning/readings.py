@@ -55,9 +55,9 @@ def runs_of(readings: Iterable[Reading]) -> tuple[Run, ...]:
     for reading in readings:
         gathered.setdefault(reading.run, []).append(reading)
     runs = [Run(name, rows[0].taken_at, tuple(rows)) for name, rows in gathered.items()]
-    return tuple(sorted(runs, key=_instant))
+    return tuple(sorted(runs, key=instant))
 
 
-def _instant(run: Run) -> datetime:
-    """For order alone: the shop's own time as if it were UTC. The log refuses to mix the two."""
+def instant(run: Run) -> datetime:
+    """When it was, for order and for days between: the shop's own time as if it were UTC. The log refuses to mix the two."""
     return run.taken_at if run.taken_at.tzinfo else run.taken_at.replace(tzinfo=UTC)

@@ -59,5 +59,5 @@ def runs_of(readings: Iterable[Reading]) -> tuple[Run, ...]:
 
 
 def instant(run: Run) -> datetime:
-    """When it was, for order and for days between: the shop's own time as if it were UTC. The log refuses to mix the two."""
+    """When it was, for order and days between: the shop's own time as if UTC; the log refuses to mix the two."""
     return run.taken_at if run.taken_at.tzinfo else run.taken_at.replace(tzinfo=UTC)

@@ -12,6 +12,7 @@ from typing import Literal
 
 from .faults import Fault, InputError
 from .interval import NORMAL_HALF_WIDTH, Interval
+from .units import to_unit
 
 Ends = Literal["plain", "plain-ground", "squared", "squared-ground"]
 Across = Literal["inside", "mean", "outside"]
@@ -275,7 +276,7 @@ def _faults(spring: Measured) -> list[Fault]:
 
 def _both(length: float) -> str:
     """A length for whoever measures, in either system: `12 mm (0.472 in)`."""
-    return f"{1e3 * length:.4g} mm ({length / 0.0254:.3g} in)"
+    return f"{1e3 * length:.4g} mm ({to_unit(length, 'in'):.3g} in)"
 
 
 def _spans(spring: Measured) -> list[tuple[str, float | None, float, float]]:

@@ -1,0 +1,257 @@
+"""A spring in a press: rate, free length, and the knee where a stiffer line begins. SI.
+
+Force is the response and length the given: a press's gauge is off by pounds, while a ruler is off by a sixteenth of
+the spring's travel at most. What the ruler's error leaves out makes the rate read low by its variance over that of the
+lengths (`Pressed.read_low`; W. A. Fuller, Measurement Error Models, 1987, section 1.1), a thousandth as a rule. So
+errors in both (Deming) are not needed. What shows is scatter: a gauge that reads 2 % high makes a rate 2 % high.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import stdtrit
+
+from .arrays import Array
+from .faults import NoAnswerError
+from .interval import LEVEL, Interval
+from .regression import Regression, regress
+
+LEAST = 3  # readings for a rate
+BESIDE_KNEE = 3  # lengths on each side of a knee, so that one wild reading makes none
+FALSE_KNEES = 0.01  # of straight springs are given a knee
+WILD = 0.01  # of presses without a slip have a reading called doubtful
+RULER = 0.5e-3  # m, one standard deviation of a ruler between two plates, common practice
+CLOSEST = 0.1e-3  # m: no length is read closer, so no scatter is believed that is less than this much spring
+_KNEES = 401  # places at which a knee is tried
+_STRAIGHT = 1999  # straight springs that the knee is held against
+
+
+class PressError(NoAnswerError):
+    """The readings give no rate; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Knee:
+    """Where the spring turns stiffer (or softer): length (m), force (N), and the rate beyond it (N/m).
+
+    open_ended: it may lie nearer to the ends of the readings than can be told.
+    """
+
+    length: Interval
+    force: Interval
+    rate: Interval
+    open_ended: bool
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """What a press says of a spring. rate N/m and free_length m are those of the line from no load to the knee.
+
+    scatter: of the force about the lines (N, one standard deviation). knee_looked_for: there were readings enough.
+    read_low: share by which the ruler's error may have lowered the rate. doubtful: places of readings, from 0, that
+    stand off further than one press in a hundred would have them.
+    """
+
+    readings: int
+    rate: Interval
+    free_length: Interval
+    scatter: float
+    knee: Knee | None
+    knee_looked_for: bool
+    read_low: float
+    doubtful: tuple[int, ...]
+
+
+def press(forces: Array, lengths: Array) -> Pressed:
+    """Rate, free length and knee from pairs of force (N) and length between the plates (m), (n,) each, any order.
+
+    Intervals are Student's, 90 %. Raises PressError where no rate can be told.
+    """
+    _refuse(forces, lengths)
+    knees = _places(lengths)
+    profile = None if knees is None else _Profile.of(forces, lengths, knees)
+    lines = _Lines.of(forces, lengths, None if profile is None or not profile.is_knee else profile.best)
+    if lines.rate.low <= 0:
+        raise PressError(
+            "The readings scatter so much that no rate can be told from them. Press further, and read more lengths."
+        )
+    return Pressed(
+        readings=len(forces),
+        rate=lines.rate,
+        free_length=lines.free_length,
+        scatter=lines.scatter,
+        knee=None if profile is None or lines.knee is None else _knee(lines, profile),
+        knee_looked_for=profile is not None,
+        read_low=float(RULER**2 / np.var(lengths)),
+        doubtful=lines.doubtful,
+    )
+
+
+def _refuse(forces: Array, lengths: Array) -> None:
+    if len(forces) < LEAST:
+        raise PressError(f"{len(forces)} readings: a rate needs {LEAST}, better 8, spread over the travel.")
+    if np.ptp(forces) == 0 or np.ptp(lengths) == 0:
+        same = "force" if np.ptp(forces) == 0 else "length"
+        raise PressError(f"Every reading has the same {same}. Press the spring to several lengths.")
+    if np.cov(forces, lengths)[0, 1] >= 0:
+        raise PressError(
+            "The lengths grow with the force. Write the length between the plates, not how far they have come "
+            "together."
+        )
+
+
+# ---------------------------------------------------------------- lines
+
+
+@dataclass(frozen=True)
+class _Lines:
+    """One line, or two that meet at `knee`: force = level + rate (middle − length) + stiffer (knee − length)₊.
+
+    about: of level and rate, and of `stiffer` and the knee where there is one; `degrees` of freedom.
+    """
+
+    middle: float
+    knee: float | None
+    fit: Regression
+    scatter: float
+    degrees: int
+    doubtful: tuple[int, ...]
+
+    @staticmethod
+    def of(forces: Array, lengths: Array, knee: float | None) -> "_Lines":
+        """Least squares. The knee's own error is in the covariance: its column is the slope of the force along it."""
+        middle = float(lengths.mean())
+        columns = np.column_stack([np.ones(len(lengths)), middle - lengths])
+        if knee is None:
+            fit, free = regress(columns, forces), columns
+        else:
+            columns = np.column_stack([columns, np.maximum(knee - lengths, 0.0)])
+            free = np.column_stack([columns, lengths < knee])
+            fit = regress(columns, forces)
+        degrees = len(forces) - free.shape[1]
+        scatter = max(float(np.sqrt(fit.chi_squared / degrees)), CLOSEST * abs(float(fit.estimate[1])))
+        unit = regress(free, forces, known_variance=True).covariance
+        whole = Regression(fit.estimate, scatter**2 * unit, fit.residuals)
+        return _Lines(middle, knee, whole, scatter, degrees, _wild(fit.residuals, free))
+
+    @property
+    def reach(self) -> float:
+        """Half of a 90 % interval in standard errors."""
+        return float(stdtrit(self.degrees, (1 + LEVEL) / 2))
+
+    @property
+    def rate(self) -> Interval:
+        """From no load on (N/m)."""
+        return self._sum(1)
+
+    @property
+    def rate_beyond(self) -> Interval:
+        """Beyond the knee (N/m)."""
+        return self._sum(1, 2)
+
+    @property
+    def free_length(self) -> Interval:
+        """Where the first line meets no force (m)."""
+        low, mean, high = crossing(self.fit, 0.0, self.reach)
+        return Interval(self.middle - mean, self.middle - high, self.middle - low)
+
+    def force(self, length: float) -> float:
+        """On the first line (N)."""
+        level, rate = self.fit.estimate[:2]
+        return float(level + rate * (self.middle - length))
+
+    def _sum(self, *places: int) -> Interval:
+        mean = float(self.fit.estimate[list(places)].sum())
+        half = self.reach * float(np.sqrt(self.fit.covariance[np.ix_(places, places)].sum()))
+        return Interval(mean, mean - half, mean + half)
+
+
+def crossing(line: Regression, value: float, reach: float) -> tuple[float, float, float]:
+    """Low, estimate and high of the x at which a line (its first two unknowns: level, slope) has a value.
+
+    The band of the mean, `reach` standard errors either way, turned over: Fieller 1954. The slope has to be surer
+    than that band.
+    """
+    level, slope = line.estimate[0] - value, line.estimate[1]
+    var, cov = reach**2 * np.diag(line.covariance)[:2], reach**2 * line.covariance[0, 1]
+    a, b, c = slope**2 - var[1], level * slope - cov, level**2 - var[0]
+    if a <= 0:
+        return -np.inf, float(-level / slope), np.inf
+    half = np.sqrt(max(b**2 - a * c, 0.0))
+    return float((-b - half) / a), float(-level / slope), float((-b + half) / a)
+
+
+def _wild(residuals: Array, columns: Array) -> tuple[int, ...]:
+    """Readings that stand off from what all others say: studentised deleted residuals, Bonferroni over the readings
+    (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2.2)."""
+    count, unknowns = columns.shape
+    spare = count - unknowns - 1
+    if spare < 1:
+        return ()
+    q, _ = np.linalg.qr(columns)
+    left = np.maximum(1 - (q**2).sum(axis=1), 1e-12)
+    others = np.maximum(residuals @ residuals - residuals**2 / left, 0.0) / spare
+    far = float(stdtrit(spare, 1 - WILD / 2 / count))
+    return tuple(int(i) for i in np.flatnonzero(residuals**2 > far**2 * left * others + 1e-12))
+
+
+# ---------------------------------------------------------------- knee
+
+
+@dataclass(frozen=True)
+class _Profile:
+    """How well two lines do with a knee at each of many places. left: squared residuals (N²), (knees,)."""
+
+    knees: Array
+    left: Array
+    best: float
+    is_knee: bool
+
+    @staticmethod
+    def of(forces: Array, lengths: Array, knees: Array) -> "_Profile":
+        """Try a knee everywhere, and hold the best against what straight springs at these lengths give by chance.
+
+        What a knee takes off the squared residuals of one line is the square of its column's projection once
+        the line is taken out of it (Frisch and Waugh 1933). The place being chosen, that is no F; but its share
+        of the whole depends on nothing but the lengths, so simulated straight springs give its exact law.
+        """
+        line, _ = np.linalg.qr(np.column_stack([np.ones(len(lengths)), lengths - lengths.mean()]))
+        hinges = np.maximum(knees - lengths[:, None], 0.0)
+        hinges -= line @ (line.T @ hinges)
+        hinges /= np.sqrt((hinges**2).sum(axis=0))
+
+        def straightened(rows: Array) -> Array:
+            return np.asarray(rows - (rows @ line) @ line.T)
+
+        def share(rows: Array) -> Array:
+            return np.asarray(((rows @ hinges) ** 2).max(axis=-1) / (rows**2).sum(axis=-1))
+
+        residuals = straightened(forces)
+        left = residuals @ residuals - (residuals @ hinges) ** 2
+        chance = straightened(np.random.default_rng(0).standard_normal((_STRAIGHT, len(lengths))))
+        rate = abs(np.cov(forces, lengths)[0, 1] / np.var(lengths, ddof=1))
+        rough = np.sqrt(np.mean(residuals**2)) > CLOSEST * rate
+        met = 1 + np.count_nonzero(share(chance) >= share(residuals)) if rough else _STRAIGHT
+        is_knee = bool(met <= FALSE_KNEES * (1 + _STRAIGHT))
+        return _Profile(knees, left, float(knees[left.argmin()]), is_knee)
+
+    def interval(self, reach: float, degrees: int, least: float) -> Interval:
+        """Knees that do not do worse than the best by more than chance (m). least: squared scatter believed (N²)."""
+        allowed = self.left.min() + reach**2 * max(self.left.min() / degrees, least)
+        good = self.knees[self.left <= allowed]
+        return Interval(self.best, float(good[0]), float(good[-1]))
+
+
+def _places(lengths: Array) -> Array | None:
+    """Lengths at which a knee is tried (m), None where there are too few readings to look for one."""
+    distinct = np.unique(lengths)
+    if len(distinct) < 2 * BESIDE_KNEE:
+        return None
+    return np.linspace(distinct[BESIDE_KNEE - 1], distinct[-BESIDE_KNEE], _KNEES)
+
+
+def _knee(lines: _Lines, profile: _Profile) -> Knee:
+    length = profile.interval(lines.reach, lines.degrees, lines.scatter**2)
+    force = Interval(*map(lines.force, (length.mean, length.high, length.low)))
+    ends = (float(profile.knees[0]), float(profile.knees[-1]))
+    return Knee(length, force, lines.rate_beyond, length.low == ends[0] or length.high == ends[1])

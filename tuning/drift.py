@@ -15,12 +15,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .arrays import Array
+from .arrays import Array, Flags
 from .readings import Run, instant
 from .truck import CORNERS
 
 DAY = 86400.0  # s
-BEDDING = 14.0  # days after which settling has slowed to half (from memory); a log shorter than that shows none
+BEDDING = (
+    14.0  # days after which settling has slowed to half (from memory); a log shorter than that shows none
+)
 YEAR = 365.25  # days
 SETTLING_SD, CREEP_SD = 0.00125, 0.0025  # m, prior spread of a and b: about 7 mm in two years
 
@@ -87,7 +89,7 @@ def drift_of(runs: Sequence[Run], stacks: Sequence[Sequence[str]]) -> Drift:
     )
 
 
-def days_on(days: Array, on: Array) -> Array:
+def days_on(days: Array, on: Flags) -> Array:
     """Days that a stack has been on by each run, (runs,): the time between two runs counts where it was on at both."""
     between = np.diff(days, prepend=days[:1]) * (on & np.roll(on, 1))
     return np.cumsum(between)

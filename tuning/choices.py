@@ -14,7 +14,8 @@ from .interval import Interval, from_draws
 from .pairs import preload_needed
 from .plan import Plan, plan
 from .spring_checks import checks_of
-from .springs import Candidate, Search, SpringsError, Wanted, place_of, search
+from .spring_places import Candidate, SpringsError, Wanted, place_of
+from .springs import Search, search
 from .stack import NO_STOP
 from .statics import equilibrium
 from .truck import CORNERS, SIDES, Stack
@@ -31,7 +32,8 @@ class Choice:
 
     preload: on the lattice of whole steps. other_preload: of the nuts at the other end, where it keeps its springs.
     rates: both springs together, and the lower alone; the latter None without a ring. distance: from what was asked
-    for: preload, frequency, crossover. gives: the limits this choice breaks, empty for a sound one.
+    for: preload, frequency, crossover. ring_moves: the ring has to be moved or fitted. changes: anything differs from
+    what is on. gives: the limits this choice breaks, empty for a sound one.
     """
 
     end: str
@@ -48,6 +50,8 @@ class Choice:
     probability_reachable: float
     distance: tuple[float, float, float]
     bought: int
+    ring_moves: bool
+    changes: bool
     checks: tuple[Check, ...]
     gives: tuple[str, ...] = ()
 
@@ -199,6 +203,8 @@ class _Bench:
             probability_reachable=float(inside.mean()),
             distance=_worst_distance(searches, at),
             bought=sum(int(s.bought[p]) * len(s.corners) for s, p in zip(searches, at, strict=True)),
+            changes=any(s.changed(p) for s, p in zip(searches, at, strict=True)),
+            ring_moves=any(s.ring_moved(p) for s, p in zip(searches, at, strict=True)),
             checks=tuple(check for s, p in zip(searches, at, strict=True) for check in checks_of(fit, s, p)),
             gives=tuple(s_reason for s, p in zip(searches, at, strict=True) for s_reason in s.breaks(p)),
         )

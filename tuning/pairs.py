@@ -91,15 +91,15 @@ def preload_needed(place: Place, compliance: Array, solid_travel: Array) -> Arra
 def ring_gaps(place: Place, pairs: Pairs, preload: Array, ring: Ring) -> Array:
     """Slider to ring with the springs snug and no preload (m), (k,); NO_STOP where there is no ring.
 
-    A ring that moves puts the crossover in the middle of where it is wanted, or as near as keeps both springs
-    clear of solid at full bump; one gap for all corners.
+    A ring that may move stays all the same where it does; otherwise it puts the crossover in the middle of where it
+    is wanted, or as near as keeps both springs clear of solid at full bump. One gap for all corners.
     """
-    if not ring.moves:
-        if ring.gap is None:
-            return np.full(len(preload), NO_STOP)
+    stays = np.full(len(preload), NO_STOP)
+    if ring.gap is not None:
         moved = 0.0 if ring.gap_lower is None else ring.gap_lower - pairs.lower_length
-        return np.where(pairs.dual, ring.gap + moved, NO_STOP)
-
+        stays = np.where(pairs.dual, ring.gap + moved, NO_STOP)
+    if not ring.moves:
+        return stays
     share = pairs.compliance[..., 0] / pairs.soft
 
     def gap_for(height: Array) -> Array:
@@ -111,9 +111,15 @@ def ring_gaps(place: Place, pairs: Pairs, preload: Array, ring: Ring) -> Array:
     solid = pairs.solid_travel[:, None]
     most = solid[..., 0] - ring.clear - preload
     least = _pressed(place, preload, place.bump) - solid[..., 1] + ring.clear - preload
-    gap = np.clip(middle.mean(axis=1), least.max(axis=1), np.maximum(least.max(axis=1), most.min(axis=1)))
-    gap = np.minimum(np.maximum(gap, first.max(axis=1)), np.maximum(last.min(axis=1), first.max(axis=1)))
-    return np.where(pairs.dual, np.maximum(gap, 0.0), NO_STOP)
+    # Coil bind first: it breaks things, a crossover out of its window is a matter of taste.
+    lowest = np.maximum(np.maximum(first, least).max(axis=1), 0.0)
+    highest = np.minimum(last, most).min(axis=1)
+    gap = np.where(
+        (stays >= lowest) & (stays <= highest), stays, np.clip(middle.mean(axis=1), lowest, highest)
+    )
+    least, most = np.maximum(least.max(axis=1), 0.0), most.min(axis=1)
+    gap = np.where(lowest <= highest, gap, np.clip(gap, least, np.maximum(least, most)))
+    return np.where(pairs.dual, gap, NO_STOP)
 
 
 def _pressed(place: Place, preload: Array, height: Array) -> Array:
@@ -127,8 +133,8 @@ class Outcome:
 
     preload (m). ring_gap: (k,) m, NO_STOP without ring. crossover: height (m), NaN where the slider has no ring.
     left: travel to solid left at full bump, (k, c, 2) m, below zero missing; at_ride: the same at ride.
-    at_strap: compression left at strapped droop (m), below zero loose. over_ring: how far the slider is past its ring at ride (m), above zero on it.
-    spare: thread left below and above, (k, c, 2) m. wheel_rate: of a corner at ride (N/m). frequency: (k,) Hz.
+    at_strap: compression left at strapped droop (m), below zero loose. over_ring: how far the slider is past its
+    ring at ride (m), above zero on it. spare: thread left below and above, (k, c, 2) m. frequency: (k,) Hz.
     """
 
     preload: Array

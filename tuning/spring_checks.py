@@ -102,9 +102,7 @@ def checks_of(fit: Fit, one: Search, at: int) -> tuple[Check, ...]:
 
 def why(fit: Fit, one: Search, at: int) -> str:
     """In one line: why a pair was turned away, or what it does."""
-    upper, lower = one.springs(at)
-    name = lower.name if upper is None else f"{upper.name} over {lower.name}"
-    system, found = fit.truck.units, one.outcome
+    name, system, found = one.said(at), fit.truck.units, one.outcome
     broken = one.breaks(at)
     needs = f"needs {shop_length(float(found.preload[at].mean()), system)} of preload"
     if not broken:

@@ -14,13 +14,12 @@ import numpy as np
 
 from .arrays import Array, Places
 from .catalogue import StockSpring
-from .faults import NoAnswerError
 from .fit import Fit
-from .gas import gas_rate
 from .pairs import Outcome, Pairs, Place, Ring, outcome
 from .plan import Plan
+from .spring_places import Candidate, Wanted, on_the_truck, pairs_of, place_of, ring_of
 from .stack import NO_STOP
-from .truck import CORNERS, SIDES, Corner, Spring, Stack
+from .truck import CORNERS, SIDES, Stack
 
 REASONS = (
     "inside diameters differ",
@@ -36,37 +35,11 @@ ALIKE = 1e-4 * 0.0254  # m: rounding is no reason
 UNFIT = 1e3  # m: what no fraction of an inch would mend
 
 
-class SpringsError(NoAnswerError):
-    """No springs can be sought; the message says why and what to do."""
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """What is asked of the springs of an end.
-
-    frequency: least and most (Hz). crossover: heights, least and most (m), or None for the truck's own practice.
-    ring_moves: the stop ring may be put where the crossover is best.
-    """
-
-    frequency: tuple[float, float]
-    crossover: tuple[float, float] | None = None
-    ring_moves: bool = True
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """A spring that could go on. kept: its place on the truck now (0 upper, 1 lower), None where it is bought."""
-
-    name: str
-    spring: Spring
-    inside_diameter: float | None
-    kept: int | None = None
-
-
 @dataclass(frozen=True)
 class Search:
     """All pairs for some corners of an end, alike at each. Arrays (k, ...) as in `pairs.Outcome`.
 
+    own: the stack that is on now, where all corners wear the same.
     broken: by how much each limit is broken, (k, reasons) m; distance: from what was asked for, its three parts
     (preload, frequency, crossover), (k, 3).
     """
@@ -78,6 +51,7 @@ class Search:
     place: Place
     pairs: Pairs
     ring: Ring
+    own: Stack | None
     outcome: Outcome
     broken: Array
     distance: Array
@@ -105,6 +79,28 @@ class Search:
         """Every limit a pair breaks."""
         return tuple(name for name, by in zip(REASONS, self.broken[at], strict=True) if by > ALIKE)
 
+    def changed(self, at: int) -> bool:
+        """Whether a pair differs from what is on the truck: another spring, another place, or the ring moved."""
+        upper, lower = self.springs(at)
+        own = (0, 1) if upper is not None else (None, 1)
+        same = (upper.kept if upper is not None else None, lower.kept) == own
+        return (
+            not same
+            or self.ring_moved(at)
+            or (self.own is None)
+            or (self.own.upper is None) != (upper is None)
+        )
+
+    def ring_moved(self, at: int) -> bool:
+        """Whether the ring has to be moved, or put on, for a pair."""
+        gap, own = float(self.outcome.ring_gap[at]), self.ring.gap
+        if gap >= NO_STOP / 2:
+            return False
+        shift = (
+            (self.ring.gap_lower or 0.0) - float(self.pairs.lower_length[at]) if self.ring.gap_lower else 0.0
+        )
+        return own is None or abs(own + shift - gap) > ALIKE
+
     def least_bad(self) -> int | None:
         """The pair that breaks its worst limit by least; None where no two springs go together at all."""
         if not len(self.broken):
@@ -126,13 +122,23 @@ class Search:
         return None if upper < 0 else self.candidates[upper], self.candidates[int(self.pairs.lower[at])]
 
     def stack(self, at: int) -> Stack:
-        """A pair as the truck would hold it, named after its springs."""
+        """A pair as the truck would hold it, named after its springs; the truck's own where nothing changes."""
         upper, lower = self.springs(at)
+        if self.own is not None and not self.changed(at):
+            return self.own
         gap = float(self.outcome.ring_gap[at])
-        name = lower.name if upper is None else f"{upper.name} over {lower.name}"
+        side = f" ({self.corners[0]})" if len(self.corners) == 1 else ""
         return Stack(
-            name, lower.spring, None if upper is None else upper.spring, None if gap >= NO_STOP / 2 else gap
+            self.said(at) + side,
+            lower.spring,
+            None if upper is None else upper.spring,
+            None if gap >= NO_STOP / 2 else gap,
         )
+
+    def said(self, at: int) -> str:
+        """`A over B`, or `B`."""
+        upper, lower = self.springs(at)
+        return lower.name if upper is None else f"{upper.name} over {lower.name}"
 
 
 def search(
@@ -148,8 +154,8 @@ def search(
         *(Candidate(s.name, s.spring, s.inside_diameter) for s in catalogue),
     )
     place = place_of(fit, standing, at)
-    pairs = _pairs(fit, candidates, at)
-    ring = _ring(fit, wanted, place, at)
+    pairs = pairs_of(fit, candidates, at)
+    ring = ring_of(fit, wanted, place, at)
     found = outcome(place, pairs, ring)
     broken = _broken(fit, candidates, pairs, found, at, ring.clear)
     distance = _distance(wanted, pairs, found, ring)
@@ -163,107 +169,22 @@ def search(
     upside_down = pairs.dual[sound] & (soft < stiff)
     order = sound[np.lexsort((-room, np.round(total, 3), upside_down, parts, np.round(total, 1)))]
     end = "front" if corners[0] in SIDES["front"] else "rear"
-    return Search(end, tuple(corners), wanted, candidates, place, pairs, ring, found, broken, distance, order)
-
-
-def on_the_truck(fit: Fit, at: Sequence[int]) -> tuple[Candidate, ...]:
-    """The springs that are on these corners now, where all wear the same and their lengths are known."""
     stacks = {fit.stacks[i] for i in at}
-    stack = stacks.pop()
-    if stacks:
-        return ()
-    shock = fit.truck.corners[CORNERS[at[0]]].shock
-    inside = None if shock is None else shock.spring_inside_diameter
-    words = ("upper on the truck", "lower on the truck") if stack.upper else ("spring on the truck",)
-    places = (0, 1) if stack.upper else (1,)
-    return tuple(
-        Candidate(word, spring, inside, place)
-        for word, spring, place in zip(words, stack.springs, places, strict=True)
-        if spring.free_length is not None and spring.solid_length is not None
+    own = stacks.pop() if len(stacks) == 1 else None
+    return Search(
+        end,
+        tuple(corners),
+        wanted,
+        candidates,
+        place,
+        pairs,
+        ring,
+        own,
+        found,
+        broken,
+        distance,
+        order,
     )
-
-
-def bump_height(corner: Corner) -> float:
-    """Lowest height the corner can be pressed to (m): full bump, a soft stop squashed solid where that is lower."""
-    travel = corner.travel
-    lowest = travel.height_full_bump
-    lowest = min(h for h, _ in corner.cycle) if lowest is None else lowest
-    if travel.bump_stop == "soft" and travel.bump_stop_contact and travel.bump_stop_travel:
-        return min(lowest, travel.bump_stop_contact - travel.bump_stop_travel)
-    return lowest
-
-
-def place_of(fit: Fit, standing: Plan, at: Sequence[int]) -> Place:
-    """What these corners ask of their springs, for each vector of unknowns of `standing`."""
-    strut, corners = standing.strut, [fit.truck.corners[CORNERS[i]] for i in at]
-    cycle = type(strut.cycle)(*(np.broadcast_to(v, (4,))[at] for v in vars(strut.cycle).values()))
-    stroke = strut.stroke[at]
-    droop = cycle.height(stroke)
-    strap = [c.travel.height_strap for c in corners]
-    spans = [c.preload_range(fit.stacks[i]) for c, i in zip(corners, at, strict=True)]
-    free = np.array([_known_length(fit.stacks[i]) for i in at])
-    height = standing.seat_height[..., at]
-    used = stroke - cycle.shaft(height)
-    return Place(
-        cycle=cycle,
-        stroke=stroke,
-        force=standing.force[..., at],
-        seat_load=standing.seat_load[..., at],
-        gas_rate=gas_rate(used, strut.gas[at], strut.gas_fill[at]),
-        datum=strut.datum[..., at],
-        height=height,
-        bump=np.array([bump_height(c) for c in corners]),
-        strap=np.array([d if s is None else s for s, d in zip(strap, droop, strict=True)]),
-        low=np.array([low for low, _ in spans]) - free,
-        high=np.array([high for _, high in spans]) - free,
-    )
-
-
-def _known_length(stack: Stack) -> float:
-    if stack.free_length is None:
-        raise SpringsError(
-            f'the free length of "{stack.name}" is unknown, so nobody can say where another spring would put the '
-            "nut on its thread: write free_length of every spring in the truck file"
-        )
-    return stack.free_length
-
-
-def _pairs(fit: Fit, candidates: Sequence[Candidate], at: Sequence[int]) -> Pairs:
-    """Singles first, then every upper with every lower but a kept spring with itself."""
-    count = len(candidates)
-    upper, lower = (
-        grid.ravel() for grid in np.meshgrid(np.arange(-1, count), np.arange(count), indexing="ij")
-    )
-    kept = np.array([c.kept is not None for c in candidates] + [False])
-    real = ~(kept[upper] & (upper == lower))
-    upper, lower = upper[real], lower[real]
-    fitted = fit.parameters(fit.theta[None]).compliance[0][list(at)]  # (c, 2)
-    each = np.array(
-        [np.full(len(at), 1 / c.spring.rate) if c.kept is None else fitted[:, c.kept] for c in candidates]
-    )
-    each = np.vstack([each.reshape(count, len(at)), np.zeros(len(at))])
-    solid = np.array([*(c.spring.travel_to_solid for c in candidates), 0.0])
-    free = np.array([*(c.spring.free_length or np.nan for c in candidates), 0.0])
-    return Pairs(
-        upper=upper,
-        lower=lower,
-        compliance=np.stack([each[upper], each[lower]], axis=-1),
-        solid_travel=np.stack([solid[upper], solid[lower]], axis=-1),
-        free_length=free[upper] + free[lower],
-        lower_length=free[lower],
-    )
-
-
-def _ring(fit: Fit, wanted: Wanted, place: Place, at: Sequence[int]) -> Ring:
-    practice = fit.truck.practice
-    ride, bump = place.height[0], place.bump
-    if wanted.crossover is None:
-        heights = np.stack([ride + share * (bump - ride) for share in reversed(practice.crossover)], axis=-1)
-    else:
-        heights = np.tile(wanted.crossover, (len(at), 1))
-    rings = [(s.ring_gap, s.lower.free_length) for s in (fit.stacks[i] for i in at) if s.ring_gap is not None]
-    gap, lower = min(rings, default=(None, None))
-    return Ring(wanted.ring_moves, gap, lower, heights, practice.clear_of_solid)
 
 
 def _broken(

@@ -159,7 +159,8 @@ class Practice:
     shaft_at_bump: shaft still showing at full bump (m). strap_before_extension: travel the shock has left when the
     strap stops the axle (m). first_preload: for the first set-down (m). side_lean: of a shock, at most (rad).
     ride_frequency: of an end's sprung mass on its wheel rate (Hz). crossover: where the slider should meet its ring,
-    as shares of the way from ride (0) to full bump (1).
+    as shares of the way from ride (0) to full bump (1). clear_of_solid: spring travel left to coil bind at full
+    bump; seated: compression left in the springs at strapped droop, both at least (m).
     """
 
     shaft_at_bump: tuple[float, float] = (0.5 * 0.0254, 1.0 * 0.0254)

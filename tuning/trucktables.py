@@ -399,6 +399,8 @@ class PracticeTable(Table):
     crossover: tuple[Annotated[float, Number(-1, 2, "0")], Annotated[float, Number(-1, 2, "1")]] = (
         Practice.crossover
     )
+    clear_of_solid: Annotated[float, _SHORT] = Practice.clear_of_solid
+    seated: Annotated[float, _SHORT] = Practice.seated
 
     @model_validator(mode="after")
     def _pairs_run_upward(self) -> "PracticeTable":
@@ -419,6 +421,8 @@ class PracticeTable(Table):
             self.side_lean,
             self.ride_frequency,
             self.crossover,
+            self.clear_of_solid,
+            self.seated,
         )
 
 

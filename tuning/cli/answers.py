@@ -10,6 +10,7 @@ from .shared import fitted_truck, from_files, open_log, show, source_options
 
 if TYPE_CHECKING:
     from ..readings import Run
+    from ..units import Kind
 
 
 @main.command()
@@ -89,3 +90,75 @@ def runs(truck: str, readings: str | None, log_place: str | None, keep_doubtful:
         loaded, rows = from_files(truck, readings)
         found = runs_of(rows)
     show(runs_document(found, loaded), runs_text(found, loaded), as_json)
+
+
+@main.command()
+@source_options
+@click.option("--catalogue", required=True, metavar="FILE", help="Springs to choose from, as CSV.")
+@click.option(
+    "--end", type=click.Choice(["front", "rear"]), help="Only this end; default: every end with coilovers."
+)
+@click.option("--frequency", metavar="LOW,HIGH", help='Ride frequency wanted, such as "1 Hz,1.4 Hz".')
+@click.option(
+    "--crossover", metavar="LOW,HIGH", help='Heights wanted for the crossover, such as "18 in,20 in".'
+)
+@click.option("--ring-stays", is_flag=True, help="Leave the stop ring where it is.")
+@click.option("--sides-differ", is_flag=True, help="Left and right may wear different springs.")
+@click.option("--count", default=10, show_default=True, type=click.IntRange(1, 100), help="Choices to show.")
+@click.option(
+    "--why", metavar="UPPER,LOWER", help="Say in one line why a pair was turned away; LOWER for one spring."
+)
+def springs(
+    truck: str,
+    readings: str | None,
+    log_place: str | None,
+    keep_doubtful: bool,
+    as_json: bool,
+    catalogue: str,
+    end: str | None,
+    frequency: str | None,
+    crossover: str | None,
+    ring_stays: bool,
+    sides_differ: bool,
+    count: int,
+    why: str | None,
+) -> None:
+    """Which springs instead: every pair of a catalogue, ranked, and how sure."""
+    hertz = None if frequency is None else _window(frequency, "frequency", "--frequency")
+    heights = None if crossover is None else _window(crossover, "length", "--crossover")
+    from ..choices import choose
+    from ..log.catalogue_file import read_catalogue_file
+    from ..report.springs import springs_document, springs_text, why_document
+    from ..spring_places import Wanted
+
+    stock = read_catalogue_file(catalogue)
+    fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
+    wanted = Wanted(hertz or fitted.truck.practice.ride_frequency, heights, not ring_stays)
+    answers = choose(fitted, stock, (end,) if end else None, wanted, not sides_differ, count)
+    if why is not None:
+        said = why_document(fitted, answers, why)
+        show(said, "\n".join(said["why"]), as_json)
+        return
+    run = fitted.runs[-1].name
+    show(
+        springs_document(answers, fitted.truck, run, notes),
+        springs_text(answers, fitted.truck, run, notes),
+        as_json,
+    )
+
+
+def _window(text: str, kind: "Kind", option: str) -> tuple[float, float]:
+    """`18 in,20 in` as two numbers."""
+    from ..units import parse
+
+    low, comma, high = text.partition(",")
+    if not comma:
+        raise click.UsageError(
+            f'{option}: "{text[:32]}" is not a window. Write the least and the most, with a comma.'
+        )
+    least, most = (parse(part.strip(), kind, option) for part in (low, high))
+    if not 0 < least < most:
+        raise click.UsageError(
+            f"{option}: the first is not below the second. Write the least, then the most."
+        )
+    return least, most

@@ -10,7 +10,7 @@ from .fit import Fit
 from .gas import gas_rate
 from .pairs import Pairs, Place, Ring
 from .plan import Plan
-from .truck import CORNERS, Corner, Spring, Stack
+from .truck import CORNERS, END_OF, Corner, Spring, Stack
 
 
 class SpringsError(NoAnswerError):
@@ -48,9 +48,8 @@ def on_the_truck(fit: Fit, at: Sequence[int]) -> tuple[Candidate, ...]:
         return ()
     shock = fit.truck.corners[CORNERS[at[0]]].shock
     inside = None if shock is None else shock.spring_inside_diameter
-    words = (
-        (f"upper of {stack.name}", f"lower of {stack.name}") if stack.upper else (f"spring of {stack.name}",)
-    )
+    end = END_OF[CORNERS[at[0]]]
+    words = (f"own {end} upper", f"own {end} lower") if stack.upper else (f"own {end} spring",)
     places = (0, 1) if stack.upper else (1,)
     return tuple(
         Candidate(word, spring, inside, place)

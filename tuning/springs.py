@@ -163,10 +163,10 @@ def search(
     bought = np.array([c.kept is None for c in candidates] + [False], dtype=int)
     total, parts = distance[sound].sum(axis=1), (bought[pairs.upper] + bought[pairs.lower])[sound]
     room = found.left[sound].min(axis=(1, 2))
-    soft, stiff = (
-        pairs.compliance[sound].mean(axis=1).T
-    )  # m/N: the softer one belongs on top, where the ring stops it
-    upside_down = pairs.dual[sound] & (soft < stiff)
+    upper, lower = pairs.compliance[sound].mean(axis=1).T
+    upside_down = pairs.dual[sound] & (
+        upper < lower
+    )  # the ring stops the upper: that should be the softer one
     order = sound[np.lexsort((-room, np.round(total, 3), upside_down, parts, np.round(total, 1)))]
     end = "front" if corners[0] in SIDES["front"] else "rear"
     stacks = {fit.stacks[i] for i in at}

@@ -29,6 +29,7 @@ DIAMETER_ERROR = 0.5e-3  # m
 COIL_ERROR = 0.25
 MODULUS_ERROR = 0.015  # share: handbooks give one steel anything from 77.2 to 81.5 GPa
 
+STANDARD_GRAVITY = 9.80665  # m/s²
 INDEX_USUAL = (4.0, 12.0)  # section 10-3: outside of it a spring is hard to wind, or tangles
 _CRITICAL = 2.63 / 0.5  # mean diameters, steel between parallel plates: equation 10-13 and Table 10-2
 
@@ -142,6 +143,11 @@ class Coil:
     frequency: float
     critical_length: float
     at_solid: Solid | None
+
+    @property
+    def weight(self) -> float:
+        """What a scale reads under it (N)."""
+        return self.mass * STANDARD_GRAVITY
 
     @property
     def strength_is_a_guess(self) -> bool:

@@ -47,12 +47,13 @@ class Knee:
 class Pressed:
     """What a press says of a spring. rate N/m and free_length m are those of the line from no load to the knee.
 
-    scatter: of the force about the lines (N, one standard deviation). knee_looked_for: there were readings enough.
-    read_low: share by which the ruler's error may have lowered the rate. doubtful: places of readings, from 0, that
-    stand off further than one press in a hundred would have them.
+    forces (N), lengths (m): the readings as given. scatter: of the force about the lines (N, one standard deviation).
+    knee_looked_for: there were readings enough. read_low: share by which the ruler's error may have lowered the rate.
+    doubtful: places of readings, from 0, that stand off further than one press in a hundred would have them.
     """
 
-    readings: int
+    forces: Array
+    lengths: Array
     rate: Interval
     free_length: Interval
     scatter: float
@@ -76,7 +77,8 @@ def press(forces: Array, lengths: Array) -> Pressed:
             "The readings scatter so much that no rate can be told from them. Press further, and read more lengths."
         )
     return Pressed(
-        readings=len(forces),
+        forces=forces,
+        lengths=lengths,
         rate=lines.rate,
         free_length=lines.free_length,
         scatter=lines.scatter,
@@ -89,7 +91,7 @@ def press(forces: Array, lengths: Array) -> Pressed:
 
 def _refuse(forces: Array, lengths: Array) -> None:
     if len(forces) < LEAST:
-        raise PressError(f"{len(forces)} readings: a rate needs {LEAST}, better 8, spread over the travel.")
+        raise PressError(f"Readings: {len(forces)}. A rate needs {LEAST}, better 8, spread over the travel.")
     if np.ptp(forces) == 0 or np.ptp(lengths) == 0:
         same = "force" if np.ptp(forces) == 0 else "length"
         raise PressError(f"Every reading has the same {same}. Press the spring to several lengths.")

@@ -141,6 +141,8 @@ _SHOWN_IN: dict[str, tuple[str, str]] = {
     "frequency": ("Hz", "Hz"),
     "number": ("", ""),
     "percent": ("%", "%"),
+    "stress": ("psi", "MPa"),
+    "weight": ("lbf", "kg"),
 }
 _KIND_SHOWN: dict[str, str] = {
     **dict.fromkeys(("height", "preload", "ring_gap", "spring_set", "shaft", "travel", "datum"), "length"),

@@ -17,8 +17,6 @@ COIL_CAUTION = (
     "may take a set or break."
 )
 _READS_LOW = 0.005  # share of the rate from which the ruler's error is worth a line
-    15  # times slower than its own frequency a spring should be shaken (Shigley, section 10-8, from memory)
-)
 
 
 # ---------------------------------------------------------------- coil

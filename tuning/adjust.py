@@ -144,6 +144,15 @@ class Bench:
         heights, loads = equilibrium(strut, self.fit.axle, p.weight, p.offset, p.twist)
         return Outlook(heights, loads)
 
+    def given(self, turns: Mapping[str, float]) -> Array:
+        """Turns by corner as turns of all corners (4,). Raises AdjustError for a corner without adjuster."""
+        for corner in turns:
+            if corner not in self.names:
+                raise AdjustError(
+                    f"{corner} has no adjuster; those with one: {', '.join(self.names) or 'none'}"
+                )
+        return np.array([turns.get(c, 0.0) for c in CORNERS])
+
     def spread(self, turns: Array) -> Array:
         """Turns of the adjusters in `names` (..., m) as turns of all corners (..., 4)."""
         full = np.zeros((*turns.shape[:-1], 4))
@@ -175,10 +184,7 @@ def adjust(fit: Fit, draws: int = 1000, seed: int = 0) -> Adjustment:
 def predict(fit: Fit, turns: Mapping[str, float], draws: int = 1000, seed: int = 0) -> Adjustment:
     """What to expect of these turns. Raises AdjustError for a corner without adjuster."""
     table = bench(fit, draws, seed)
-    for corner in turns:
-        if corner not in table.names:
-            raise AdjustError(f"{corner} has no adjuster; those with one: {', '.join(table.names) or 'none'}")
-    wanted = np.array([turns.get(c, 0.0) for c in CORNERS])
+    wanted = table.given(turns)
     return _answer(table, wishes_of(fit.truck.target, fit.loads_known), wanted, allowed_turns(table))
 
 
@@ -319,7 +325,7 @@ def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[
             height_now=float(height_now[i]),
             load_now=float(load_now[i]) if weighed[i] else None,
             height_after=from_draws(heights[:, i]),
-            load_after=from_draws(loads[:, i]) if _load_known(fit, i) else None,
+            load_after=from_draws(loads[:, i]) if load_known(fit, i) else None,
         )
     odds = float((np.abs(miss) <= 1).all(axis=-1).mean()) if wishes else None
     reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all()) if wishes else None
@@ -341,7 +347,7 @@ def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[
     )
 
 
-def _load_known(fit: Fit, corner: int) -> bool:
+def load_known(fit: Fit, corner: int) -> bool:
     """Loads come from scales, or, less surely, from springs whose datum is known."""
     return fit.weighed_ends[corner // 2] or bool(fit.evidence.has_datum[corner])
 

@@ -10,6 +10,7 @@ from .shared import fitted_truck, from_files, open_log, show, source_options
 
 if TYPE_CHECKING:
     from ..readings import Run
+    from ..truck import Truck
     from ..units import Kind
 
 
@@ -31,15 +32,19 @@ def adjust(
     from ..report.adjust import adjust_document, adjust_text
 
     fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
-    for corner in wanted or ():
-        if fitted.truck.corners[corner].adjuster is None:
-            raise click.UsageError(f"--turns: {corner} has no adjuster.")
+    _have_nuts(wanted or {}, fitted.truck)
     answer = choose(fitted) if wanted is None else predict(fitted, wanted)
     show(
         adjust_document(answer, fitted.truck, notes),
         adjust_text(answer, fitted.truck, notes),
         as_json,
     )
+
+
+def _have_nuts(turns: dict[str, float], truck: "Truck") -> None:
+    for corner in turns:
+        if truck.corners[corner].adjuster is None:
+            raise click.UsageError(f"--turns: {corner} has no adjuster.")
 
 
 def _turns(text: str) -> dict[str, float]:
@@ -57,6 +62,32 @@ def _turns(text: str) -> dict[str, float]:
         if abs(found[corner]) > 100:
             raise click.UsageError(f"--turns {corner}: no thread has a hundred turns.")
     return found
+
+
+@main.command()
+@source_options
+@click.option("--turns", metavar="LF=2,RF=-1", help="After these turns; default: as the truck stands today.")
+def travel(
+    truck: str,
+    readings: str | None,
+    log_place: str | None,
+    keep_doubtful: bool,
+    as_json: bool,
+    turns: str | None,
+) -> None:
+    """Full bump, ride and droop of each corner: shaft, spring lengths, what is left, and what needs attention."""
+    wanted = {} if turns is None else _turns(turns)
+    from ..report.travel import travel_document, travel_text
+    from ..travel import travel as over_travel
+
+    fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
+    _have_nuts(wanted, fitted.truck)
+    answer = over_travel(fitted, wanted)
+    show(
+        travel_document(answer, fitted.truck, notes),
+        travel_text(answer, fitted.truck, notes),
+        as_json,
+    )
 
 
 @main.command()

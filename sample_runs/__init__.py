@@ -1,6 +1,7 @@
 """Invented trucks to try the tool on: a truck file, its readings and the story, one folder each.
 
-Trucks, people and figures are made up; `make_samples` says how, and holds the truth behind the readings.
+Trucks, people and figures are made up; `make_samples` says how, and holds the truth behind the readings. So is
+springs.csv, a catalogue for trucks like these: nobody sells such springs, and `make_springs` says how they were wound.
 """
 
 from importlib.resources import files
@@ -14,3 +15,8 @@ def path(name: str) -> Path:
     if name not in NAMES:
         raise KeyError(f"no sample called {name}; there are {', '.join(NAMES)}")
     return Path(str(files(__package__) / name))
+
+
+def springs_path() -> Path:
+    """The invented catalogue of springs."""
+    return Path(str(files(__package__) / "springs.csv"))

@@ -33,13 +33,6 @@ def share(value: float) -> str:
     return f"{value * 100:.1f} %"
 
 
-def odds(probability: float) -> str:
-    """A chance as a whole percentage that never claims to be certain."""
-    if probability > 0.99:
-        return "over 99 %"
-    return "under 1 %" if probability < 0.01 else f"{round(probability * 100)} %"
-
-
 def rate_range(interval: Interval, system: System) -> str:
     """`194 to 207 lbf/in`."""
     return _range(interval, unit_in("rate", system), 0 if system == "us" else 1)

@@ -14,13 +14,14 @@ from dashboard.entry import Form, check, doubts, next_run
 from dashboard.figures import corner_figure
 from dashboard.pages import adjust, corners, home, log, missing
 from dashboard.source import Source
-from dashboard.words import entry_length, length_range, odds
+from dashboard.words import entry_length, length_range
 from tests.dashboard_truck import IN, LBF, NAME, fill, readings, truck
 from tuning.adjust import predict
 from tuning.curve import corner_curve
 from tuning.interval import Interval
 from tuning.log.shelf import open_truck
 from tuning.readings import Run, runs_of
+from tuning.report.shared import odds
 from tuning.truck import CORNERS
 from tuning.units import parse
 

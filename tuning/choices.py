@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .adjust import CROSS, wishes_of
+from .adjust import CROSS, Outlook, Wish, wishes_of
 from .arrays import Array
 from .catalogue import StockSpring
 from .check import Check
@@ -65,13 +65,14 @@ class Choice:
 @dataclass(frozen=True)
 class EndAnswer:
     """One end: the best choices, best first; how many pairs each reason turned away; where nothing fits, the least
-    bad. searches: one for the end, or one for each side where they may differ."""
+    bad. searches: one for the end, or one for each side where they may differ. limits: what no springs can do."""
 
     end: str
     choices: tuple[Choice, ...]
     rejected: dict[str, int]
     least_bad: Choice | None
     searches: tuple[Search, ...]
+    limits: tuple[str, ...] = ()
 
 
 def choose(
@@ -103,7 +104,22 @@ def choose(
     best, spread = plan(fit, sought, wishes, fit.theta[None]), plan(fit, sought, wishes, theta)
     asked = wanted or Wanted(fit.truck.practice.ride_frequency)
     bench = _Bench(fit, theta, best, spread)
-    return tuple(_end(bench, catalogue, end, asked, alike, shown) for end in sought)
+    limits = _limits(fit, best, wishes)
+    return tuple(replace(_end(bench, catalogue, end, asked, alike, shown), limits=limits) for end in sought)
+
+
+def _limits(fit: Fit, best: Plan, wishes: Sequence[Wish]) -> tuple[str, ...]:
+    """What no springs can do, a line each."""
+    said = []
+    if fit.truck.target.cross_weight is not None and not fit.loads_known:
+        said.append("cross-weight left out: the wheel loads are unknown; weigh all four wheels once")
+    miss = Outlook(best.heights[0], best.loads[0]).miss(tuple(wishes))
+    if np.any(np.abs(miss) > 1):
+        names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
+        said.append(
+            f"whatever the springs, {names} can't all be met: the frame ties them; this is the best trade"
+        )
+    return tuple(said)
 
 
 def _list(ends: Sequence[str]) -> str:

@@ -15,13 +15,13 @@ from dashboard.words import (
     END_WORDS,
     length_range,
     load_range,
-    odds,
     share,
     share_range,
     target_text,
 )
 from tuning.adjust import AdjustError, Adjustment, CornerAnswer, predict
 from tuning.fit import Fit
+from tuning.report.shared import odds
 from tuning.truck import CORNERS, SIDES, Truck
 from tuning.units import decimal_length, shop_length, shop_load, turns_text
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from ..adjust import Adjustment
 from ..truck import Truck
 from ..units import decimal_length, shop_length, shop_load, turns_text
-from .shared import CAUTION, ORDER_OF_WORK, Document, Shown, between, columns, percent
+from .shared import CAUTION, ORDER_OF_WORK, Document, Shown, between, columns, odds, percent
 
 
 def adjust_document(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> Document:
@@ -71,9 +71,7 @@ def adjust_text(answer: Adjustment, truck: Truck, notes: Sequence[str]) -> str:
     if answer.probability_in_tolerance is None:
         lines.append("No target can be judged: write heights under [target], or weigh the wheels.")
     else:
-        lines.append(
-            f"Chance of landing inside every tolerance: {100 * answer.probability_in_tolerance:.0f} %"
-        )
+        lines.append(f"Chance of landing inside every tolerance: {odds(answer.probability_in_tolerance)}")
     if answer.reachable is False:
         lines.append("Not every target is met by this.")
     lines += [f"Limit: {line}" for line in answer.limits]

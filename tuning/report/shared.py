@@ -55,6 +55,13 @@ def between(value: Interval, system: System) -> str:
     return f"{low.split(' ')[0]} to {high}"
 
 
+def odds(probability: float) -> str:
+    """A chance as a whole percentage that never claims to be certain."""
+    if probability > 0.99:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.01 else f"{round(100 * probability)} %"
+
+
 def columns(rows: Sequence[Sequence[str]]) -> list[str]:
     """Rows of text in aligned columns, the first row a heading."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from ..check import Check
 from ..choices import Choice, EndAnswer
-from ..faults import NoAnswerError, nearest
+from ..faults import Fault, InputError, nearest
 from ..fit import Fit
 from ..spring_checks import why
 from ..spring_places import Candidate
@@ -13,7 +13,6 @@ from ..truck import SIDES, Spring, Stack, Truck
 from ..units import (
     System,
     decimal_length,
-    exact_text,
     shop_length,
     shop_load,
     shop_rate,
@@ -21,7 +20,7 @@ from ..units import (
     to_unit,
     unit_in,
 )
-from .shared import CAUTION, Document, Shown, between, columns, percent
+from .shared import CAUTION, Document, Shown, between, columns, odds, percent
 
 FIRST_SET_DOWN = (
     "Springs under load can kill: carry the truck on stands, unload the shock fully and wind the nut off before a "
@@ -42,6 +41,7 @@ def springs_document(answers: Sequence[EndAnswer], truck: Truck, run: str, notes
         "choices": [_choice(c, truck, show) for answer in answers for c in answer.choices],
         "rejected": rejected,
         "rejected_by_end": {answer.end: answer.rejected for answer in answers},
+        "limits": list(answers[0].limits),
         "least_bad": [_choice(a.least_bad, truck, show) for a in answers if a.least_bad is not None],
         "notes": list(notes),
     }
@@ -91,8 +91,8 @@ def why_document(fit: Fit, answers: Sequence[EndAnswer], names: str) -> Document
     for name in pair:
         if name is not None and name not in known:
             meant = nearest(name, known)
-            hint = f"did you mean {meant}?" if meant else "see the first column of the catalogue."
-            raise NoAnswerError(f'"{shown(name)}" is no spring that was looked at: {hint}')
+            mend = f"Did you mean {meant}?" if meant else "Write names as in the catalogue's first column"
+            raise InputError("--why", [Fault("", f'"{shown(name)}" is no spring that was looked at', mend)])
     lines = []
     for one in searches:
         at = one.find(*pair)
@@ -141,6 +141,7 @@ def springs_text(answers: Sequence[EndAnswer], truck: Truck, run: str, notes: Se
     lines = [f"{truck.name}, after run {run}", ""]
     for answer in answers:
         lines += [*_end_lines(answer, truck), ""]
+    lines += [f"Limit: {line}" for line in answers[0].limits]
     lines += [f"Note: {line}" for line in notes]
     return "\n".join([*lines, FIRST_SET_DOWN, CAUTION])
 
@@ -180,7 +181,7 @@ def choice_table(choices: Sequence[Choice], truck: Truck) -> list[str]:
                 *(decimal_length(choice.preload[c], system) for c in ends),
                 f"{rate}, then {shop_rate(stiff, system)}" if stiff else rate,
                 f"{choice.frequency:.2f}",
-                f"{100 * choice.probability_reachable:.0f} %",
+                odds(choice.probability_reachable),
                 str(choice.bought),
             )
         )
@@ -248,14 +249,17 @@ def stacks_toml(choice: Choice, system: System) -> list[tuple[str, ...]]:
 def stack_toml(stack: Stack, system: System) -> list[str]:
     """A stack as the truck file has it."""
 
-    def length(value: float) -> str:
-        return f'"{exact_text(value, unit_in("length", system), "length")} {unit_in("length", system)}"'
+    def quantity(value: float, kind: str) -> str:
+        return f'"{to_unit(value, unit_in(kind, system)):.6g} {unit_in(kind, system)}"'
 
     def spring(one: Spring) -> str:
-        rate = f'"{exact_text(one.rate, unit_in("rate", system), "rate")} {unit_in("rate", system)}"'
-        parts = [f"rate = {rate}"]
-        parts += [f"free_length = {length(one.free_length)}"] if one.free_length is not None else []
-        parts += [f"solid_length = {length(one.solid_length)}"] if one.solid_length is not None else []
+        parts = [f"rate = {quantity(one.rate, 'rate')}"]
+        parts += (
+            [f"free_length = {quantity(one.free_length, 'length')}"] if one.free_length is not None else []
+        )
+        parts += (
+            [f"solid_length = {quantity(one.solid_length, 'length')}"] if one.solid_length is not None else []
+        )
         return f"{{ {', '.join(parts)} }}"
 
     lines = ["[[stacks]]", f"name = {json.dumps(stack.name, ensure_ascii=False)}"]

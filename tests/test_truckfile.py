@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tuning.truck import CORNERS, Noise, Spring, Target
+from tuning.truck import CORNERS, Noise, Practice, Spring, Target
 from tuning.truckfile import TruckFileError, load_truck, read_truck, truck_template
 from tuning.units import parse
 
@@ -719,7 +719,101 @@ def test_the_templates_common_practice_figures_are_the_defaults():
     assert read_truck(without) == read_truck(text)
 
 
+def test_the_templates_practice_table_is_the_default_when_its_signs_are_taken_away():
+    text = truck_template()
+    table = text[text.index("# [practice]") :]
+    whole = text + "\n" + "\n".join(line.removeprefix("# ") for line in table.split("\n"))
+    for key, usual in vars(Practice()).items():
+        assert getattr(read_truck(whole).practice, key) == pytest.approx(usual)
+    assert set(tomllib.loads(whole)["practice"]) == set(vars(Practice()))
+
+
 def test_every_key_of_the_template_is_known_to_toml_once():
     assert set(tomllib.loads(truck_template())) == {
         *("name", "units", "wheelbase", "frame_twist_stiffness", "front", "rear", "target", "noise"),
     }
+
+
+# ---------------------------------------------------------------- travel and practice
+
+IN = 0.0254
+BUMP_STOP = 'bump_stop = { kind = "hydraulic", travel = "2 in" }'
+PRACTICE = """
+[practice]
+shaft_at_bump = ["20 mm", "30 mm"]
+strap_before_extension = ["1 in", "3 in"]
+seated = "1/8 in"
+clear_of_solid = "3/8 in"
+crossover = [0.25, 0.75]
+first_preload = "3/4 in"
+side_lean = "4 deg"
+ride_frequency = ["0.9 Hz", "1.4 Hz"]
+"""
+
+
+def test_a_bump_stop_is_read_with_the_height_where_it_touches():
+    text = GOOD.replace(
+        BUMP_STOP, 'bump_stop = { kind = "soft", travel = "1 1/2 in", contact = "17 1/4 in" }'
+    )
+    travel = read_truck(text).corners["RF"].travel
+    assert travel.bump_stop == "soft"
+    assert travel.bump_stop_travel == pytest.approx(1.5 * IN)
+    assert travel.bump_stop_contact == pytest.approx(17.25 * IN)
+
+
+def test_a_shock_is_read_with_its_lean_and_the_springs_it_takes():
+    text = GOOD.replace(
+        'stroke = "14 in"', 'stroke = "14 in"\nside_lean = "3 deg"\nspring_inside_diameter = "2 1/2 in"'
+    )
+    shock = read_truck(text).corners["LF"].shock
+    assert shock.side_lean == pytest.approx(math.radians(3))
+    assert shock.spring_inside_diameter == pytest.approx(2.5 * IN)
+
+
+def test_an_owners_practice_takes_the_place_of_the_common_one():
+    found = read_truck(GOOD + PRACTICE).practice
+    assert found.shaft_at_bump == pytest.approx((0.020, 0.030))
+    assert found.strap_before_extension == pytest.approx((1 * IN, 3 * IN))
+    assert (found.seated, found.clear_of_solid) == pytest.approx((IN / 8, 3 * IN / 8))
+    assert found.crossover == (0.25, 0.75)
+    assert found.first_preload == pytest.approx(0.75 * IN)
+    assert found.side_lean == pytest.approx(math.radians(4))
+    assert found.ride_frequency == pytest.approx((0.9, 1.4))
+    assert read_truck(GOOD).practice == Practice()
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "said"),
+    [
+        (
+            '["20 mm", "30 mm"]',
+            '"1/2 in"',
+            'practice.shaft_at_bump: "1/2 in" is not a pair. Write ["1/2 in", "1 in"].',
+        ),
+        (
+            '["1 in", "3 in"]',
+            '["1 in"]',
+            'practice.strap_before_extension: one value where two belong. Write ["1 1/2 in", "2 in"].',
+        ),
+        (
+            '["0.9 Hz", "1.4 Hz"]',
+            "1.2",
+            'practice.ride_frequency: 1.2 is not a pair. Write ["1 Hz", "1.5 Hz"].',
+        ),
+        ("[0.25, 0.75]", "[0.5, 0.6, 0.7]", "practice.crossover: a list is not a pair. Write [0, 1]."),
+        (
+            "[0.25, 0.75]",
+            "[0.75, 0.25]",
+            "practice.crossover: the first is not below the second. Write the least first, then the most.",
+        ),
+        ('"4 deg"', '"4 in"', 'practice.side_lean: "4 in" is not an angle. Write 4 deg.'),
+        ("seated", "seeted", "practice.seeted: not a key here. Did you mean seated?"),
+    ],
+)
+def test_a_faulty_practice_says_what_it_may_be(good, bad, said):
+    text = GOOD + PRACTICE.replace(good, bad)
+    with pytest.raises(TruckFileError) as error:
+        read_truck(text)
+    line = str(error.value)
+    assert line.startswith("truck.toml, line ")
+    assert line.split(", ", 2)[2] == said

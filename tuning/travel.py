@@ -18,7 +18,8 @@ from .fit import Fit
 from .interval import NORMAL_HALF_WIDTH, Interval, from_draws
 from .positions import Position, positions_at
 from .statics import Struts
-from .travel_checks import Case, checks_of
+from .travel_case import Case
+from .travel_checks import checks_of
 from .truck import CORNERS, Stack
 from .units import decimal_length, shop_length
 

@@ -5,66 +5,14 @@ in the owner's units.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from .check import Check
-from .cycle import Cycle
 from .interval import NORMAL_HALF_WIDTH
-from .positions import Position
-from .truck import Corner, Practice, Stack, Truck
-from .units import decimal_length, shop_length, to_unit, turns_text
+from .travel_case import ALIKE, PRACTICE, Case
+from .truck import Practice
+from .units import to_unit, turns_text
 
-PRACTICE = "common practice"
-ALIKE = 1e-6  # m: rounding is no fault
 FIRST_SHARE = 0.5  # of the first set-down's preload that it may be off
-
-
-@dataclass(frozen=True)
-class Case:
-    """One corner with a shock and where it is looked at. Lengths m.
-
-    squashed: with a soft bump stop solid, where that is known. strap_known: else the strap position is full droop.
-    preload_range: what the thread allows. crossover: height. first_run: only one run is logged. cycle: of this corner.
-    """
-
-    truck: Truck
-    corner: Corner
-    stack: Stack
-    cycle: Cycle
-    preload: float
-    preload_range: tuple[float, float]
-    bump: Position
-    ride: Position
-    strap: Position
-    squashed: Position | None
-    crossover: float | None
-    first_run: bool
-
-    @property
-    def practice(self) -> Practice:
-        """What the owner goes by."""
-        return self.truck.practice
-
-    @property
-    def hardest(self) -> Position:
-        """The highest the axle can come: full bump, or further with a soft stop squashed solid."""
-        return self.bump if self.squashed is None else self.squashed
-
-    def text(self, length: float) -> str:
-        """A length that nobody reads off a tape."""
-        return decimal_length(length, self.truck.units)
-
-    def tape(self, length: float) -> str:
-        """A length as a tape shows it."""
-        return shop_length(length, self.truck.units)
-
-    def by_practice(self, value: float | tuple[float, float], usual: float | tuple[float, float]) -> str:
-        """`(common practice)`, or that the owner set it otherwise."""
-        return f"({PRACTICE})" if value == usual else "(set in the truck file)"
-
-    def height_for(self, shaft: float) -> float:
-        """Height of the axle at which this much shaft shows."""
-        return float(self.cycle.height(shaft))  # type: ignore[arg-type]
 
 
 def checks_of(case: Case) -> tuple[Check, ...]:
@@ -86,7 +34,7 @@ def _shaft_at_bump(case: Case) -> list[Check]:
     where = "full bump" if case.squashed is None else "bump stop squashed solid"
     shaft = case.hardest.shaft
     assert shaft is not None  # a corner with a shock
-    limit = f"{case.tape(low)} to {case.tape(high)} {case.by_practice((low, high), Practice.shaft_at_bump)}"
+    limit = f"{case.tape(low)} to {case.tape(high)} {case.by_practice('shaft_at_bump')}"
     soft = case.corner.travel.bump_stop == "soft" and case.squashed is None
     if soft:
         limit += "; more, by what a soft stop still squashes"
@@ -105,14 +53,14 @@ def _shaft_at_bump(case: Case) -> list[Check]:
 def _strap(case: Case) -> list[Check]:
     name, height = "shock travel left at the strap", case.corner.travel.height_strap
     low, high = case.practice.strap_before_extension
-    usual = case.by_practice((low, high), Practice.strap_before_extension)
+    usual = case.by_practice("strap_before_extension")
     limit = f"{case.tape(low)} to {case.tape(high)} {usual}"
     if height is None:
         mend = "measure the height where the limit strap stops the axle and write height_strap; without a strap the "
         return [Check(name, None, None, "travel", limit, mend + "axle hangs on its shocks")]
     assert case.corner.shock is not None
     stroke = case.corner.shock.stroke
-    left = stroke - float(case.cycle.shaft(height))  # type: ignore[arg-type]
+    left = stroke - case.shaft_at(height)
     heights = (case.tape(case.height_for(stroke - left)) for left in (high, low))
     best = f"one that stops the axle at {' to '.join(heights)}"
     mend = ""
@@ -166,7 +114,7 @@ def _seated(case: Case) -> list[Check]:
     place = (
         "strapped droop" if case.corner.travel.height_strap is not None else "full droop (no strap measured)"
     )
-    limit = f"pressed together by {case.tape(least)} or more {case.by_practice(least, Practice.seated)}"
+    limit = f"pressed together by {case.tape(least)} or more {case.by_practice('seated')}"
     mend = ""
     if pressed < least - ALIKE:
         more = least - pressed
@@ -185,13 +133,13 @@ def _in_turns(case: Case, more: float) -> str:
 
 def _crossover(case: Case) -> list[Check]:
     stack = case.stack
-    if stack.upper is None or stack.ring_gap is None:
+    if stack.upper is None or stack.ring_gap is None or case.ride.height <= case.bump.height:
         return []
     first, last = case.practice.crossover
     ride, bump = case.ride.height, case.bump.height
     high, low = ride - first * (ride - bump), ride - last * (ride - bump)
     window = f"{case.tape(low)} to {case.tape(high)}"
-    usual = case.by_practice((first, last), Practice.crossover)
+    usual = case.by_practice("crossover")
     between = "between ride and full bump" if (first, last) == Practice.crossover else ""
     limit = f"{between} {window} {usual}".strip()
     if max(stack.ring_gap + case.preload, 0.0) >= stack.upper.travel_to_solid or case.crossover is None:
@@ -216,7 +164,7 @@ def _ring_move(case: Case, height: float) -> float:
     assert shock is not None
     assert case.bump.compression is not None
     assert case.bump.shaft is not None
-    shaft = float(case.cycle.shaft(height))  # type: ignore[arg-type]
+    shaft = case.shaft_at(height)
     pressed = case.bump.compression + case.bump.shaft - shaft
     share = stack.lower.rate / (stack.lower.rate + stack.upper.rate)
     return share * pressed - case.preload - stack.ring_gap
@@ -233,7 +181,7 @@ def _off_ring(case: Case) -> list[Check]:
 
 def _bind(case: Case) -> list[Check]:
     least = case.practice.clear_of_solid
-    limit = f"{case.tape(least)} or more {case.by_practice(least, Practice.clear_of_solid)}"
+    limit = f"{case.tape(least)} or more {case.by_practice('clear_of_solid')}"
     where = "full bump" if case.squashed is None else "bump stop squashed solid"
     lefts = [("lower", case.hardest.lower_left)]
     if case.stack.upper is not None:
@@ -259,7 +207,7 @@ def _bind(case: Case) -> list[Check]:
 def _lean(case: Case) -> list[Check]:
     shock, most = case.corner.shock, case.practice.side_lean
     assert shock is not None
-    limit = f"{to_unit(most, 'deg'):.0f} deg at most {case.by_practice(most, Practice.side_lean)}"
+    limit = f"{to_unit(most, 'deg'):.3g} deg at most {case.by_practice('side_lean')}"
     name = "shock upright as seen from the side"
     if shock.side_lean is None:
         mend = "lay an angle finder on the shock at ride, from the side, and write side_lean"
@@ -274,7 +222,7 @@ def _first_preload(case: Case) -> list[Check]:
     if not case.first_run or case.corner.adjuster is None:
         return []
     ok = abs(case.preload - first) <= FIRST_SHARE * first + ALIKE
-    limit = f"about {case.tape(first)} {case.by_practice(first, Practice.first_preload)}"
+    limit = f"about {case.tape(first)} {case.by_practice('first_preload')}"
     mend = "" if ok else f"set it to {case.tape(first)} before the first set-down, then read and log again"
     return [Check("preload for the first set-down", ok, case.preload, "preload", limit, mend)]
 

@@ -62,8 +62,6 @@ MAX_LINE = 2_000  # characters; tomllib's time grows with the square of the dots
 _TOML_QUOTES = 'Put quantities between straight quotes and write inches as in: wheelbase = "132 in"'
 _TOML_TWICE = "Give each table and each key once"
 
-_PAIR = 'Write ["0 in", "3 1/2 in"]'
-
 _PARTS: dict[str, type[Part]] = {
     "shock": ShockTable,
     "adjuster": AdjusterTable,
@@ -336,7 +334,7 @@ def _findings(
         cause = entry.get("ctx", {}).get("error")
         match entry["type"]:
             case "missing" if key.isdigit():
-                yield Found(at[:-1], "one value where two belong", _PAIR)
+                yield Found(at[:-1], "one value where two belong", _pair(table, str(entry["loc"][-2])))
             case "missing":
                 yield Found(at, "missing", _proposal(table, key))
             case "extra_forbidden":
@@ -350,8 +348,8 @@ def _findings(
                 yield Found((*at, cause.key) if cause.key else at, cause.problem, cause.mend, found)
             case "model_type" | "model_attributes_type":
                 yield Found(at, f"{described(value)} is not a table", f"Write [{_key(at)}], its keys below")
-            case _:  # a list of the wrong length or kind: only `range` is one
-                yield Found(at, f"{described(value)} is not a pair", _PAIR)
+            case _:  # what else is a list of the wrong length or kind is a pair
+                yield Found(at, f"{described(value)} is not a pair", _pair(table, key))
 
 
 def _table_at(model: type[Table], loc: tuple[str | int, ...]) -> type[Table]:
@@ -377,6 +375,13 @@ def _proposal(table: type[Table], key: str) -> str:
         "lower": 'lower = { rate = "300 lbf/in" } with the true rate',
     }
     return f"Write {examples.get(key, key + ' = …')}"
+
+
+def _pair(table: type[Table], key: str) -> str:
+    """`Write ["0 in", "3 1/2 in"]`, from what each of the two proposes."""
+    rules = [get_args(part)[1] for part in get_args(table.model_fields[key].annotation)]
+    examples = [f'"{rule.example}"' if isinstance(rule, Quantity) else rule.example for rule in rules]
+    return f"Write [{', '.join(examples)}]"
 
 
 def _unknown(path: Path, known: Sequence[str]) -> Found:

@@ -4,7 +4,7 @@ Each table is checked alone and by itself here; what two of them must agree on i
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Annotated, Any, Literal, TypeVar
 
@@ -141,7 +141,6 @@ _HEIGHT = Quantity("length", "1 in", "80 in", "22 1/2 in")
 Height = Annotated[float, _HEIGHT]
 _MARGIN = Quantity("length", "0.0005 in", "4 in", "1/16 in")
 _SHORT = Quantity("length", "0 in", "20 in", "1/2 in")
-_FREQUENCY = Quantity("frequency", "0.2 Hz", "5 Hz", "1.2 Hz")
 _SPACING = Quantity("length", "4 in", "160 in", "34 in")
 _RATE = Quantity("rate", "0.5 lbf/in", "5000 lbf/in", "225 lbf/in")
 _SMALL_PERCENT = Number(0.001, 50.0, "0.5", per=100)
@@ -182,6 +181,14 @@ class EndTable(Table):
     unsprung_weight: Annotated[float, Quantity("force", "0 lbf", "10000 lbf", "780 lbf")]
     friction: Annotated[float, Quantity("force", "0 lbf", "1000 lbf", "25 lbf")] | None = None
     tyre_rate: Annotated[float, Quantity("rate", "50 lbf/in", "50000 lbf/in", "2100 lbf/in")] | None = None
+
+
+def _short(example: str) -> Quantity:
+    return replace(_SHORT, example=example)
+
+
+def _frequency(example: str) -> Quantity:
+    return Quantity("frequency", "0.2 Hz", "5 Hz", example)
 
 
 class SpringTable(Table):
@@ -387,15 +394,17 @@ class NoiseTable(Table):
 class PracticeTable(Table):
     """Limits of good practice that this owner goes by."""
 
-    shaft_at_bump: tuple[Annotated[float, _SHORT], Annotated[float, _SHORT]] = Practice.shaft_at_bump
-    strap_before_extension: tuple[Annotated[float, _SHORT], Annotated[float, _SHORT]] = (
-        Practice.strap_before_extension
-    )
+    shaft_at_bump: tuple[Annotated[float, _SHORT], Annotated[float, _short("1 in")]] = Practice.shaft_at_bump
+    strap_before_extension: tuple[
+        Annotated[float, _short("1 1/2 in")],
+        Annotated[float, _short("2 in")],
+    ] = Practice.strap_before_extension
     first_preload: Annotated[float, _SHORT] = Practice.first_preload
     side_lean: Annotated[float, Quantity("angle", "0 deg", "60 deg", "5 deg")] = Practice.side_lean
-    ride_frequency: tuple[Annotated[float, _FREQUENCY], Annotated[float, _FREQUENCY]] = (
-        Practice.ride_frequency
-    )
+    ride_frequency: tuple[
+        Annotated[float, _frequency("1 Hz")],
+        Annotated[float, _frequency("1.5 Hz")],
+    ] = Practice.ride_frequency
     crossover: tuple[Annotated[float, Number(-1, 2, "0")], Annotated[float, Number(-1, 2, "1")]] = (
         Practice.crossover
     )

@@ -27,6 +27,7 @@ from alembic.script import ScriptDirectory
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tuning.findings import Finding, Measured
 from tuning.log import database, schema, store
 from tuning.log.store import Log, LogError, Saved, default_log
 from tuning.readings import Reading
@@ -36,13 +37,22 @@ pytest_plugins = "tests.log_urls"
 
 ROOT = Path(__file__).parents[1]
 MORNING = datetime(2026, 3, 1, 8, 30)
-TABLES = ("truck", "truck_version", "run", "reading")
+TABLES = ("truck", "truck_version", "run", "reading", "walk")
 
 
 def a_run(name: str = "r1", taken_at: datetime = MORNING, height: float = 0.5525) -> list[Reading]:
     return [
         Reading(name, taken_at, corner, height + i / 1000, 5300.25 + i, 0.0127, "200 over 300")
         for i, corner in enumerate(CORNERS)
+    ]
+
+
+def a_walk() -> list[Finding | Measured]:
+    return [
+        Finding(
+            "front", "left up", "right lock", "tyre to fender", "pass", 0.0127, "½ in", "fender.jpg", MORNING
+        ),
+        Measured("front", "bump", 0.4191, 0.01905, by="Wren"),
     ]
 
 
@@ -466,6 +476,8 @@ def fill(log: Log) -> None:
     log.add_readings("Night shift", a_run("r2", MORNING + timedelta(microseconds=1), 0.1 + 0.2))
     log.withdraw(log.doubt(log.replace(ids[0], replace(a_run()[0], run="r2"), "wrong run"), "odd"), "no use")
     log.clear_doubt(log.doubt(ids[1], "odd"), "not odd")
+    log.add_walk("Night shift", a_walk(), "k1")
+    log.add_walk("Night shift", [replace(a_walk()[0], result="contact", clearance=None)])
 
 
 def test_no_table_lets_a_stored_row_be_changed(log: Log, log_url: str) -> None:
@@ -519,8 +531,8 @@ import sqlalchemy as sa
 from alembic import op
 from tuning.log import schema
 
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 
 
 def upgrade():
@@ -538,8 +550,8 @@ def next_schema(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     later = tmp_path / "migrations"
     shutil.copytree(schema.MIGRATIONS, later, ignore=shutil.ignore_patterns("__pycache__"))
     monkeypatch.setattr(schema, "MIGRATIONS", later)
-    monkeypatch.setattr(schema, "HEAD", "0002")
-    file = later / "versions" / "0002_weather.py"
+    monkeypatch.setattr(schema, "HEAD", "0003")
+    file = later / "versions" / "0003_weather.py"
     file.write_text(NEXT.format(fails=False))
     return file
 
@@ -561,14 +573,14 @@ def test_before_an_older_file_is_migrated_a_copy_is_put_beside_it(
     sqlite_url: str, next_schema: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as today:
-        today.setattr(schema, "HEAD", "0001")
+        today.setattr(schema, "HEAD", "0002")
         log = Log.open(sqlite_url)
         fill(log)
         before = log.dump("Night shift")
     Log.open(sqlite_url)
     Log.open(sqlite_url)
-    (copy,) = tmp_path.glob("shop.db.0001.*.bak")
-    monkeypatch.setattr(schema, "HEAD", "0001")
+    (copy,) = tmp_path.glob("shop.db.0002.*.bak")
+    monkeypatch.setattr(schema, "HEAD", "0002")
     assert Log.open(copy).dump("Night shift") == before
 
 
@@ -580,7 +592,7 @@ def test_a_migration_that_breaks_off_leaves_the_log_as_it_was(
     next_schema.write_text(NEXT.format(fails=True))
     with pytest.raises(RuntimeError, match="power cut"):
         Log.open(log_url)
-    monkeypatch.setattr(schema, "HEAD", "0001")
+    monkeypatch.setattr(schema, "HEAD", "0002")
     assert Log.open(log_url).dump("Night shift") == before
     expect_append_only(log_url)
 
@@ -591,10 +603,10 @@ def test_a_newer_log_is_refused_and_untouched(
     fill(log)
     Log.open(log_url)
     monkeypatch.undo()
-    with refused("written by a newer tuning.*0002.*Update tuning"):
+    with refused("written by a newer tuning.*0003.*Update tuning"):
         Log.open(log_url)
     with raw(log_url) as conn:
-        assert conn.scalar(sa.text("SELECT version_num FROM tuning_version")) == "0002"
+        assert conn.scalar(sa.text("SELECT version_num FROM tuning_version")) == "0003"
 
 
 def test_opening_a_current_log_does_without_the_slow_imports(sqlite_url: str) -> None:

@@ -14,6 +14,8 @@ from pydantic import (
     ValidationError,
 )
 
+from tuning.findings import Finding, Measured, Result, WalkRow
+from tuning.log.walks import LoggedWalkRow
 from tuning.readings import Reading, Settled
 
 
@@ -26,6 +28,9 @@ def _iso(value: object) -> datetime:
 _Time = Annotated[
     datetime, BeforeValidator(_iso)
 ]  # by the library that wrote it: pydantic's reads fewer offsets
+_WALKED = dict.fromkeys(("end", "position", "steering", "place", "result"), "") | dict.fromkeys(
+    ("clearance", "height", "shaft", "note", "photo", "taken_at", "by")
+)
 _READING = tuple(Reading.__dataclass_fields__)
 
 
@@ -61,15 +66,48 @@ class _Row(_Strict):
     entry_row: int | None
 
 
+class _Walked(_Strict):
+    """A finding; or, with an empty place, a height and a shaft."""
+
+    version: PositiveInt
+    recorded_at: _Time
+    end: str
+    position: str
+    steering: str
+    place: str
+    result: Result | Literal[""]
+    clearance: float | None
+    height: float | None
+    shaft: float | None
+    note: str
+    photo: str
+    taken_at: _Time | None
+    by: str
+    entry_key: str | None
+    entry_row: int | None
+
+    def row(self) -> WalkRow:
+        """As it was saved. Raises ValueError where it is neither a finding nor a pair, or both."""
+        same = {name: getattr(self, name) for name in ("end", "position", "note", "photo", "taken_at", "by")}
+        if self.place and self.result and self.height is None and self.shaft is None:
+            return Finding(
+                steering=self.steering, place=self.place, result=self.result, clearance=self.clearance, **same
+            )
+        if self.place or self.result or self.steering or self.clearance is not None:
+            raise ValueError("neither a finding nor a height with its shaft")
+        return Measured(height=self.height, shaft=self.shaft, **same)
+
+
 class _Dump(_Strict):
     format: Literal["tuning log 1"]
     truck: str
     versions: list[_Version]
     readings: list[_Row]
+    walk: list[_Walked] = []  # written by none before there were walks
 
 
-def write(truck: str, versions: Sequence[Any], rows: Sequence[Any]) -> str:
-    """JSON text of a truck's versions and rows, each with the log's own columns and ids."""
+def write(truck: str, versions: Sequence[Any], rows: Sequence[Any], walk: Sequence[LoggedWalkRow]) -> str:
+    """JSON text of a truck's versions, rows and walk, each with the log's own columns and ids."""
     version_number = {version.id: number for number, version in enumerate(versions, 1)}
     row_number = {row.id: number for number, row in enumerate(rows, 1)}
     dump = {
@@ -90,12 +128,22 @@ def write(truck: str, versions: Sequence[Any], rows: Sequence[Any]) -> str:
             }
             for row in rows
         ],
+        "walk": [
+            {
+                "version": version_number[one.truck_version_id],
+                "recorded_at": one.recorded_at,
+                **{name: getattr(one.row, name, empty) for name, empty in _WALKED.items()},
+                "entry_key": one.entry_key,
+                "entry_row": one.entry_row,
+            }
+            for one in walk
+        ],
     }
     return json.dumps(dump, default=datetime.isoformat, ensure_ascii=False, allow_nan=False, indent=1)
 
 
-def read(text: str) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]]]:
-    """Truck name, versions and rows of a dump, a row's reading under `reading`.
+def read(text: str) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]], list[LoggedWalkRow]]:
+    """Truck name, versions, rows of a dump, a row's reading under `reading`, and the walk.
 
     Raises ValueError, in one line, where the text is no dump or breaks off, or points at what is not there.
     """
@@ -114,7 +162,18 @@ def read(text: str) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]]]:
         if row.replaces is not None and (row.replaces >= number or row.replaces in seen):
             raise ValueError(f"readings, {number}: reading {row.replaces} comes later or was replaced before")
         seen.add(row.replaces or 0)
-    return dump.truck, [v.model_dump() for v in dump.versions], [_columns(r) for r in dump.readings]
+    walk = [_walked(one, number, len(dump.versions)) for number, one in enumerate(dump.walk, 1)]
+    return dump.truck, [v.model_dump() for v in dump.versions], [_columns(r) for r in dump.readings], walk
+
+
+def _walked(one: _Walked, number: int, versions: int) -> LoggedWalkRow:
+    if one.version > versions:
+        raise ValueError(f"walk, {number}: there is no version {one.version}")
+    try:
+        row = one.row()
+    except ValueError as error:
+        raise ValueError(f"walk, {number}: {error}") from None
+    return LoggedWalkRow(number, one.version, one.recorded_at, row, one.entry_key, one.entry_row)
 
 
 def _columns(row: _Row) -> dict[str, Any]:

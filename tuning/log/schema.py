@@ -10,9 +10,10 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from tuning.truck import CORNERS
+from tuning.findings import LEVEL, LOOKED_AT, RESULTS, STEERING
+from tuning.truck import CORNERS, END_NAMES
 
-HEAD = "0001"  # the schema this code writes; a test holds it to the last file in migrations/versions
+HEAD = "0002"  # the schema this code writes; a test holds it to the last file in migrations/versions
 MIGRATIONS = Path(__file__).with_name("migrations")
 VERSION_TABLE = (
     "tuning_version"  # a name of our own, so that another program's log of migrations is not taken for it
@@ -109,6 +110,48 @@ reading = sa.Table(
     sa.CheckConstraint("(entry_key IS NULL) = (entry_row IS NULL)", name="reading_entry_whole"),
     sa.CheckConstraint("replaces_id IS NULL OR (replaces_id < id AND because <> '')", name="reading_because"),
     sa.CheckConstraint("replaces_id IS NOT NULL OR NOT withdrawn", name="reading_withdrawn"),
+)
+
+# A cycle walk: a place looked at, or (place empty) height and shaft at a position. The last row of a place counts.
+walk = sa.Table(
+    "walk",
+    metadata,
+    _id(),
+    sa.Column("truck_id", sa.Integer, sa.ForeignKey("truck.id"), nullable=False, index=True),
+    sa.Column("truck_version_id", sa.Integer, sa.ForeignKey("truck_version.id"), nullable=False),
+    sa.Column("axle", sa.Text, nullable=False),  # the end; `end` is a word of SQL
+    sa.Column("position", sa.Text, nullable=False),
+    sa.Column("steering", sa.Text, nullable=False),
+    sa.Column("place", sa.Text, nullable=False),
+    sa.Column("result", sa.Text, nullable=False),
+    sa.Column("clearance_m", sa.Double),
+    sa.Column("height_m", sa.Double),
+    sa.Column("shaft_m", sa.Double),
+    sa.Column("note", sa.Text, nullable=False),
+    sa.Column("photo", sa.Text, nullable=False),
+    sa.Column("taken_at", IsoTime),
+    sa.Column("taken_by", sa.Text, nullable=False),
+    sa.Column("recorded_at", IsoTime, nullable=False),
+    sa.Column("entry_key", sa.Text),
+    sa.Column("entry_row", sa.Integer),
+    sa.UniqueConstraint("entry_key", "entry_row", name="walk_entry_once"),
+    sa.CheckConstraint("(entry_key IS NULL) = (entry_row IS NULL)", name="walk_entry_whole"),
+    sa.CheckConstraint(f"axle IN {END_NAMES!r}", name="walk_axle"),
+    sa.CheckConstraint(f"steering IN {('', *STEERING['front'])!r}", name="walk_steering"),
+    sa.CheckConstraint(
+        f"(place <> '' AND position IN {LOOKED_AT!r}) OR (place = '' AND position IN {LEVEL!r})",
+        name="walk_position",
+    ),
+    sa.CheckConstraint(
+        f"(place <> '' AND result IN {RESULTS!r}) OR (place = '' AND result = '')", name="walk_result"
+    ),
+    sa.CheckConstraint(f"clearance_m >= 0 AND clearance_m < {MOST:.0f}", name="walk_clearance"),
+    sa.CheckConstraint(f"height_m > 0 AND height_m < {MOST:.0f}", name="walk_height"),
+    sa.CheckConstraint(f"shaft_m > -{MOST:.0f} AND shaft_m < {MOST:.0f}", name="walk_shaft"),
+    sa.CheckConstraint("(height_m IS NULL) = (shaft_m IS NULL)", name="walk_pair"),
+    sa.CheckConstraint(
+        "(place <> '' AND height_m IS NULL) OR (place = '' AND clearance_m IS NULL)", name="walk_row"
+    ),
 )
 
 

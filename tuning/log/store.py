@@ -14,12 +14,15 @@ from typing import Any, NoReturn
 
 import sqlalchemy as sa
 
-from tuning.log import schema
+from tuning.findings import WalkRow
+from tuning.log import schema, walks
 from tuning.log.database import Database, LogError
 from tuning.log.schema import reading as readings_table
 from tuning.log.schema import run as runs_table
 from tuning.log.schema import truck as trucks_table
 from tuning.log.schema import truck_version as versions_table
+from tuning.log.schema import walk as walk_table
+from tuning.log.walks import LoggedWalkRow, WalkSaved
 from tuning.readings import Reading
 from tuning.truck import CORNERS
 
@@ -219,6 +222,55 @@ class Log:
         """Take the doubt off a reading; returns the id of the row that now counts."""
         return self._replace(reading_id, lambda old: {"reading": replace(old, doubt="")}, because)
 
+    # The cycle walk
+
+    def walk(self, truck_name: str) -> tuple[LoggedWalkRow, ...]:
+        """Every row of a truck's walk, in the order of saving; the last of each place or position counts."""
+        with self._db.read() as conn:
+            return walks.logged(conn, self._truck_id(conn, truck_name))
+
+    def add_walk(
+        self,
+        truck_name: str,
+        rows: Sequence[WalkRow],
+        entry_key: str | None = None,
+        toml: str | None = None,
+        remake: Callable[[str, Sequence[WalkRow], Sequence[WalkRow]], str] | None = None,
+    ) -> WalkSaved:
+        """Save all rows of a walk or none. Rows that say what the log says already are left out.
+
+        toml: the truck's file, saved with them or not at all. remake: makes the truck file of the one that was,
+        the rows there were and the new ones; what it raises stops the save. entry_key: the sender's own key of
+        this save; sent again under it, the same rows are answered as saved already.
+        """
+        for number, row in enumerate(rows, 1):
+            self._check_walk_row(row, f"walk, row {number}")
+        if entry_key is not None:
+            self._check_texts({"entry key": entry_key}, "this save")
+        with self._db.write() as conn:
+            there = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == truck_name))
+            if there is None and toml is None:
+                self._truck_id(conn, truck_name)  # says which trucks there are
+            known = walks.logged(conn, there)
+            new = walks.news(known, rows)
+            if entry_key is not None and (ids := self._walk_saved_under(conn, there, entry_key, rows, new)):
+                return WalkSaved(ids, already=True)
+            before = self._latest_toml(conn, there) if toml is None else toml
+            after = before
+            if remake is not None:
+                # A file from outside may be older than the log: all that is given now is new to it.
+                fresh = [row for _, row in new] if toml is None else rows
+                after = remake(before, [one.row for one in known], fresh)
+            note = "" if after == before else "cycle table of the walk"
+            version = self._put_truck(conn, truck_name, after, note)
+            same = {"truck_version_id": version, "recorded_at": datetime.now(UTC), "entry_key": entry_key}
+            full = [
+                walks.columns(row) | same | {"entry_row": None if entry_key is None else place}
+                for place, row in new
+            ]
+            truck_id = self._truck_id(conn, truck_name)
+            return WalkSaved(walks.insert(conn, truck_id, _next_id(conn, walk_table), full))
+
     # Copies
 
     def backup(self, path: str | os.PathLike[str]) -> None:
@@ -232,7 +284,7 @@ class Log:
         with self._db.read() as conn:
             truck_id = self._truck_id(conn, truck_name)
             versions = [TruckVersion(*row) for row in conn.execute(_versions(truck_id).order_by("id"))]
-            return dump.write(truck_name, versions, _history(conn, truck_id))
+            return dump.write(truck_name, versions, _history(conn, truck_id), walks.logged(conn, truck_id))
 
     def load(self, text: str) -> str:
         """Take in a truck's dumped history under new ids; returns the truck's name.
@@ -242,7 +294,7 @@ class Log:
         from tuning.log import dump
 
         try:
-            name, versions, rows = dump.read(text)
+            name, versions, rows, walk = dump.read(text)
         except ValueError as exc:
             raise LogError(f"{self.where}: can't take in this dump: {exc}. Nothing was saved.") from exc
         self._check_texts({"truck name": name}, "dump")
@@ -251,6 +303,9 @@ class Log:
             self._check_texts(
                 {"reason": row["because"], "entry key": row["entry_key"]}, f"dump, reading {number}"
             )
+        for number, one in enumerate(walk, 1):
+            self._check_walk_row(one.row, f"dump, walk row {number}")
+            self._check_texts({"entry key": one.entry_key}, f"dump, walk row {number}")
         with self._db.write() as conn:
             if conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name)) is not None:
                 raise LogError(
@@ -273,6 +328,17 @@ class Log:
             ends = [row for number, row in enumerate(rows, 1) if before + number not in replaced_ids]
             self._refuse_mixed_zones(conn, truck_id, [row for row in ends if not row["withdrawn"]])
             _insert(conn, truck_id, rows)
+            full = [
+                walks.columns(one.row)
+                | {
+                    "truck_version_id": first - 1 + one.truck_version_id,
+                    "recorded_at": one.recorded_at,
+                    "entry_key": one.entry_key,
+                    "entry_row": one.entry_row,
+                }
+                for one in walk
+            ]
+            walks.insert(conn, truck_id, _next_id(conn, walk_table), full)
         return name
 
     def _put_truck(self, conn: sa.Connection, name: str, toml: str, note: str) -> int:
@@ -290,6 +356,10 @@ class Log:
         own = {"id": version_id, "truck_id": truck_id, "recorded_at": datetime.now(UTC)}
         conn.execute(versions_table.insert(), own | {"toml": toml, "note": note})
         return version_id
+
+    def _latest_toml(self, conn: sa.Connection, truck_id: int | None) -> str:
+        query = _versions(truck_id or 0).order_by(versions_table.c.id.desc()).limit(1)
+        return str(conn.execute(query).one().toml)
 
     def _truck_id(self, conn: sa.Connection, name: str) -> int:
         found = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name))
@@ -357,6 +427,39 @@ class Log:
             "note": r.note,
             "doubt": r.doubt,
         }
+
+    def _check_walk_row(self, row: WalkRow, place: str) -> None:
+        """Refuse what the table doesn't allow, saying which."""
+        place = f"{place} ({', '.join(filter(None, row.key))})"
+        names = ("place", "note", "photo", "by")
+        self._check_texts({name: getattr(row, name, None) for name in names}, place)
+        if refused := walks.refusal(row):
+            what, value, words = refused
+            raise LogError(
+                f"{self.where}, {place}: {what} {value} can't be. It must be {words}. Nothing was saved.",
+                row=row,
+                what=what,
+            )
+
+    def _walk_saved_under(
+        self,
+        conn: sa.Connection,
+        truck_id: int | None,
+        key: str,
+        rows: Sequence[WalkRow],
+        new: Sequence[tuple[int, WalkRow]],
+    ) -> tuple[int, ...]:
+        """Ids saved earlier under a key, if any; refuses the key for anything but the same rows."""
+        saved = walks.under_key(conn, key)
+        given = dict(enumerate(rows))
+        more = saved and any(place not in saved for place, _ in new)
+        if more or any((truck_id, given.get(p)) != (truck, row) for p, (truck, _, row) in saved.items()):
+            raise LogError(
+                f"{self.where}: the entry key {key!r} was used for another save. Nothing was saved; save this under a "
+                "new key.",
+                key=key,
+            )
+        return tuple(id_ for _, id_, _ in saved.values())
 
     def _saved_under(
         self, conn: sa.Connection, truck_id: int, key: str, readings: Sequence[Reading]

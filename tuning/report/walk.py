@@ -19,8 +19,8 @@ WALK_CAUTIONS = (
     "One works the jack, one looks; agree on the words before anything moves.",
 )
 HOW_TO = (
-    "Tick the box where all is clear and write the clearance beside it; write C for contact. Of a hose or a wire "
-    "write the slack. Notes and the names of photos go overleaf."
+    "Tick the box where all is clear and write the clearance, of a hose or wire the slack; write C for contact. "
+    "Notes and names of photos go overleaf."
 )
 WIDTH = 80  # columns of a printed page
 SHOWN = 6  # clear passes that a table lists; the rest are counted
@@ -94,7 +94,7 @@ def walk_text(answer: WalkAnswer, truck: Truck, notes: Sequence[str]) -> str:
     for walk in answer.ends.values():
         lines += ["", *_end_lines(walk, truck, answer.least_clearance)]
     lines += [f"Note: {note}" for note in notes]
-    return "\n".join([*lines, "", " ".join(WALK_CAUTIONS)])
+    return "\n".join([*lines, "", *wrap(" ".join(WALK_CAUTIONS), WIDTH)])
 
 
 def _end_lines(walk: EndWalk, truck: Truck, least: float) -> Iterator[str]:
@@ -114,7 +114,8 @@ def _end_lines(walk: EndWalk, truck: Truck, least: float) -> Iterator[str]:
             yield from [f"and {more} more passes"] if more > 0 else []
         yield ""
     if walk.close:
-        yield f"Close: less than {shop_length(least, truck.units)}, common practice unless the truck file says otherwise."
+        least_text = shop_length(least, truck.units)
+        yield f"Close: less than {least_text}, common practice unless the truck file says otherwise."
     yield from cycle_lines(walk, truck)
     for one in walk.missing if walk.begun else ():
         steering = f", {one.steering}" if one.steering else ""
@@ -167,18 +168,16 @@ def _page(walk: EndWalk, truck: Truck) -> Iterator[str]:
     yield from wrap(HOW_TO, WIDTH)
     found = {row.key: row for row in walk.findings}
     for position in LOOKED_AT:
-        heads = [name.capitalize() for name in STEERING[end]] if end == "front" else []
-        yield (
-            POSITION_WORDS[position].capitalize().ljust(34)
-            + "".join(head.ljust(15) for head in heads).rstrip()
-        )
+        heads = "".join(steering.capitalize().ljust(15) for steering in STEERING[end])
+        yield f"{POSITION_WORDS[position].capitalize():<34}{heads}".rstrip()
         for place in places(truck, end, position, STEERING[end][0]):
             boxes = [
                 _box(found.get((end, position, steering, place)), truck)
                 for steering in STEERING[end]
                 if place in places(truck, end, position, steering)
             ]
-            yield f"  {place:<32}" + "  ".join(boxes)
+            note = "" if end == "front" else "  note " + "_" * 25
+            yield f"  {place:<32}{'  '.join(boxes)}{note}".rstrip()
     if has_shock(truck, end):
         yield from _measure_lines(walk, truck)
 
@@ -194,7 +193,7 @@ def _box(row: Finding | None, truck: Truck) -> str:
 
 def _measure_lines(walk: EndWalk, truck: Truck) -> Iterator[str]:
     taken = {row.position: row for row in walk.measured}
-    yield "Height and shaft at one shock, both wheels alike: bump and droop, and two or three between"
+    yield "Height and shaft at one shock, wheels alike: bump, droop, two or three between"
     for position in LEVEL:
         row = taken.get(position)
         height, shaft = (None, None) if row is None else (row.height, row.shaft)

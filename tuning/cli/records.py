@@ -64,7 +64,9 @@ def import_(
 @main.command()
 @click.option("--truck", required=True, metavar="NAME", help="Truck in the log.")
 @click.option(
-    "--out", type=click.Path(path_type=Path), help="Folder for truck.toml, readings.csv and history.json."
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Folder for truck.toml, readings.csv, walk.csv and history.json.",
 )
 @log_option
 def export(truck: str, out: Path | None, log_place: str | None) -> None:
@@ -80,6 +82,11 @@ def export(truck: str, out: Path | None, log_place: str | None) -> None:
         return
     out.mkdir(parents=True, exist_ok=True)
     files = {"truck.toml": log.truck_toml(truck), "readings.csv": readings, "history.json": log.dump(truck)}
+    if walked := log.walk(truck):
+        from ..findings import latest
+        from ..log.walk_file import write_walk
+
+        files["walk.csv"] = write_walk(latest(one.row for one in walked), shelf.truck)
     there = [name for name in files if (out / name).exists()]
     if there:
         raise click.UsageError(

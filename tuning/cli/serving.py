@@ -44,6 +44,7 @@ def demo(no_serve: bool, port: int) -> None:
     from ..log.intake import take_in
     from ..log.shelf import open_truck
     from ..log.store import Log
+    from ..log.walk_intake import record_file
     from ..report.adjust import adjust_text
 
     with tempfile.TemporaryDirectory(prefix="tuning-demo-") as folder:
@@ -53,6 +54,8 @@ def demo(no_serve: bool, port: int) -> None:
         for sample in map(sample_runs.path, sample_runs.NAMES):
             taken = take_in(log, str(sample / "truck.toml"), str(sample / "readings.csv"), confirm=True)
             names.append(taken.truck)
+            if (walked := sample / "walk.csv").exists():
+                record_file(log, taken.truck, str(walked))
         click.echo("Invented trucks, invented readings; nothing of this is kept.\n")
         shelf = open_truck(log, names[0])
         answer = choose(fit_runs(shelf.truck, shelf.runs, shelf.trucks))

@@ -171,7 +171,7 @@ def _finding_faults(values: dict[str, Any], truck: Truck) -> dict[str, Bad]:
     bad = _steering_faults(end, values["steering"], STEERING[end])
     if position not in LOOKED_AT:
         mend = f"Places are looked at at {', '.join(LOOKED_AT)}; leave place empty to give height and shaft"
-        bad["position"] = Bad(f'nothing is looked at at "{position}"', mend)
+        bad["position"] = Bad(f'"{position}" is only for height and shaft', mend)
     known = {place.lower(): place for place in truck.walk.places(end)}
     if values["place"].lower() in known:
         values["place"] = known[values["place"].lower()]
@@ -201,7 +201,7 @@ def _measured_faults(values: dict[str, Any]) -> dict[str, Bad]:
         mend = f"Measure with both wheels alike: at {', '.join(LEVEL)}"
         bad["position"] = Bad(f'"{values["position"]}" has no one height', mend)
     if result not in ("", "open"):
-        bad["place"] = Bad(f"empty, with the result {result}", "Name the place looked at")
+        return {"place": Bad(f"empty, with the result {result}", "Name the place looked at")}
     for column in ("height", "shaft"):
         if (values[column] is None) != (result == "open"):
             what = "a figure that is taken back" if result == "open" else "empty"
@@ -219,11 +219,8 @@ def _steering_faults(end: str, steering: str, allowed: tuple[str, ...]) -> dict[
         return {}
     if end == "rear":
         return {"steering": Bad(f'"{steering}" at the rear, which has no steering', "Leave it empty")}
-    return {
-        "steering": Bad(
-            f'"{steering}"' if steering else "empty", f"Write {' or '.join(filter(None, allowed))}"
-        )
-    }
+    found = f'"{steering}" where only a place is looked at' if steering else "empty"
+    return {"steering": Bad(found, f"Write {', '.join(filter(None, allowed))}")}
 
 
 # ---------------------------------------------------------------- rows against each other

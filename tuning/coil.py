@@ -62,7 +62,7 @@ class Wire:
 
 
 # Tables 10-4, 10-5 (the row of the thickest wire) and 10-6 (the lower ends of its spans). All from memory;
-# the strengths of earlier printings are up to a sixth lower.
+# the strengths of earlier printings are up to a fifth lower.
 WIRES = {
     "music": Wire("music wire", 80.0e9, 2211e6, 0.145, (0.1e-3, 6.5e-3), 0.45, 0.60),
     "hard-drawn": Wire("hard-drawn wire", 78.6e9, 1783e6, 0.190, (0.7e-3, 12.7e-3), 0.45, 0.60),

@@ -93,7 +93,12 @@ def at_best(fit: Fit, preload: Array | None = None) -> Struts:
 
 def crossover(strut: Struts, i: int) -> tuple[float, float] | None:
     """Load and height at a corner's seat at which the upper stops on its ring or goes solid; None: it never does."""
-    limit, compliance = strut.limit()[i, 0], strut.compliance[i, 0]
+    return knee(strut, i, 0)
+
+
+def knee(strut: Struts, i: int, which: int) -> tuple[float, float] | None:
+    """The same for the upper (0) or the lower (1), at its own stop."""
+    limit, compliance = strut.limit()[i, which], strut.compliance[i, which]
     if compliance == 0 or limit >= springs.NO_STOP:
         return None
     force = np.full(4, limit / compliance)

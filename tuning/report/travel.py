@@ -150,7 +150,7 @@ def _corner_lines(corner: CornerTravel, system: System) -> list[str]:
     shown = [name for name in POSITION_WORDS if name in corner.positions]
     if len(shown) > 1:
         head = ("", *(POSITION_WORDS[name] for name in shown))
-        found = position_rows([corner.positions[name] for name in shown], system)
+        found = position_rows(corner, shown, system)
         lines += columns([head, *((label, *cells) for label, cells in found)])
     split = travel_split(corner, system)
     lines += [split] if split else []
@@ -170,15 +170,15 @@ def travel_split(corner: CornerTravel, system: System) -> str:
     return f"From ride {up} up and {down} down: {share} % up, {100 - share} % down."
 
 
-def position_rows(positions: Sequence[Position], system: System) -> list[tuple[str, list[str]]]:
-    """The figures of positions side by side, rows that nobody has left out."""
-    dual = any(p.upper_length is not None or p.upper_left is not None for p in positions)
+def position_rows(corner: CornerTravel, names: Sequence[str], system: System) -> list[tuple[str, list[str]]]:
+    """The figures of a corner's positions side by side; a row that has none is left out."""
+    positions = [corner.positions[name] for name in names]
 
     def fine(key: str) -> list[str]:
         found = [getattr(p, key) for p in positions]
         return ["-" if v is None else decimal_length(v, system) for v in found]
 
-    lower = "lower" if dual else "spring"
+    lower = "spring" if corner.stack.upper is None else "lower"
     rows = [
         ("height", [shop_length(p.height, system) for p in positions]),
         ("shaft showing", fine("shaft")),

@@ -24,7 +24,7 @@ BEDDING = (
     14.0  # days after which settling has slowed to half (from memory); a log shorter than that shows none
 )
 YEAR = 365.25  # days
-SETTLING_SD, CREEP_SD = 0.00125, 0.0025  # m, prior spread of a and b: about 7 mm in two years
+SETTLING_SD, CREEP_SD = 0.002, 0.003  # m, prior spread of a and b: about 10 mm in two years
 
 
 @dataclass(frozen=True)

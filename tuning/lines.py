@@ -110,6 +110,7 @@ class Evidence:
     spring_index: Places  # (n, 4, 2): place of each corner's springs among the unknowns
     has_datum: Flags  # (4,): the datum is known to a few millimetres
     noise: Noise
+    stacks: tuple[tuple[str, ...], ...]  # names of those at the corners in each run
     drift: Drift
 
     def datum(self, theta: Array) -> Array:
@@ -151,7 +152,8 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
     mounted = stacks_of(runs, trucks)
     pairs = [pair for stacks in [*mounted, today] for pair in zip(CORNERS, stacks, strict=True)]
     known = [(c, s, i) for c, s in dict.fromkeys(pairs) for i in (0, 1) if i == 1 or s.upper is not None]
-    drift = drift_of(runs, [[s.name for s in stacks] for stacks in mounted])
+    names = tuple(tuple(s.name for s in stacks) for stacks in mounted)
+    drift = drift_of(runs, names)
     unknowns = Unknowns(tuple(known), drift.count)
     setups = list(zip(map(id, trucks), mounted, strict=True))
     distinct = list(dict.fromkeys(setups))
@@ -168,6 +170,7 @@ def evidence_of(runs: Sequence[Run], trucks: Sequence[Truck], today: Sequence[St
         spring_index=np.stack([unknowns.springs_at(stacks) for _, stacks in distinct])[place],
         has_datum=np.array([trucks[-1].corners[c].shock is not None for c in CORNERS]),
         noise=trucks[-1].noise,
+        stacks=names,
         drift=drift,
     )
 

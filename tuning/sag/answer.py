@@ -1,0 +1,119 @@
+"""Where the height went, at all four corners: the answer of `tuning sag`. SI inside.
+
+    found = sag(fit(truck, runs))            # since the first run with today's stack
+    found = sag(fit(truck, runs), "spring")  # since a run by name
+
+Everything in the answer is a frozen dataclass; see `Sag` and `CornerSag`.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from ..arrays import Array
+from ..fit import Fit
+from ..interval import Interval, from_draws
+from ..truck import CORNERS
+from .chart import Chart, charts
+from .chart import slips as slips_of
+from .evidence import Slip, retold, with_believed_slips
+from .forecast import Forecast, forecasts
+from .parts import Parts, Verdict, parts_of
+from .rate import rate_changes
+from .reference import first_with_todays_stack, notes_on, run_called
+from .split import split, stand_at
+from .trend import Lost, Trend, lost_by_run, trend_of
+
+DRAWS = 1000
+
+
+@dataclass(frozen=True)
+class Sudden:
+    """A loss of length at once (m), after the run `after` and by the run `by`."""
+
+    after: str
+    by: str
+    length: Interval
+
+
+@dataclass(frozen=True)
+class CornerSag:
+    """One corner since its reference run.
+
+    rate_change: of today's stack since it went on, share (below zero: softer); None where the loads varied too little.
+    rate_per_month: m of spring a month as the trend now goes. history: length lost run by run. sudden: losses at once
+    that the log shows beyond doubt. alarm: the latest run rings the chart, so read that corner again.
+    """
+
+    since: str
+    parts: Parts
+    rate_change: Interval | None
+    rate_per_month: Interval | None
+    trend: Trend
+    history: Lost
+    chart: Chart
+    sudden: tuple[Sudden, ...]
+    alarm: bool
+    forecast: Forecast
+
+    @property
+    def verdict(self) -> Verdict:
+        """In a word."""
+        return self.parts.verdict
+
+
+@dataclass(frozen=True)
+class Sag:
+    """The answer. run: the latest, taken_at its time; corners by name; notes: what to know about the log."""
+
+    run: str
+    taken_at: datetime
+    corners: dict[str, CornerSag]
+    notes: tuple[str, ...]
+
+
+def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: int = 0) -> Sag:
+    """Where the height of each corner went since a run, the first with its present stack where none is named.
+
+    now: the time at which it is asked, to judge dates by; left out, nothing is said of dates to come.
+    Raises InputError where no run, or more than one, is called `since`.
+    """
+    last = int(fit.evidence.rounds.run[-1])
+    asked = None if since is None else run_called(fit, since)
+    references = [first_with_todays_stack(fit, c) if asked is None else asked for c in range(4)]
+    chart = charts(retold(fit))
+    told, slips = with_believed_slips(fit, slips_of(chart))
+    random = np.random.default_rng(seed)
+    theta = told.draws(DRAWS, seed)
+    stands = {run: stand_at(told, run, theta, random) for run in dict.fromkeys([last, *references])}
+    splits = {run: split(told, stands[run], stands[last], theta, random) for run in dict.fromkeys(references)}
+    history = tuple(lost_by_run(told, c, slips) for c in range(4))
+    trends = tuple(trend_of(lost) for lost in history)
+    future = forecasts(told, trends, stands[last].heights, random)
+    rates = rate_changes(told)
+    corners = {}
+    for i, (name, run) in enumerate(zip(CORNERS, references, strict=True)):
+        corners[name] = CornerSag(
+            since=fit.runs[run].name,
+            parts=parts_of(told, i, stands[run], stands[last], splits[run]),
+            rate_change=rates[name],
+            rate_per_month=trends[i].per_month(),
+            trend=trends[i],
+            history=history[i],
+            chart=chart[i],
+            sudden=_sudden(told, i, slips, theta) if len(history[i].run) else (),
+            alarm=bool(chart[i].alarms) and chart[i].run[chart[i].alarms[-1]] == last,
+            forecast=future[i],
+        )
+    return Sag(fit.runs[last].name, fit.runs[last].taken_at, corners, notes_on(fit, references, now))
+
+
+def _sudden(fit: Fit, corner: int, slips: tuple[Slip, ...], theta: Array) -> tuple[Sudden, ...]:
+    """The slips at one corner, with their size."""
+    sizes = theta[:, theta.shape[1] - len(slips) :]
+    return tuple(
+        Sudden(fit.runs[slip.run - 1].name, fit.runs[slip.run].name, from_draws(sizes[:, k]))
+        for k, slip in enumerate(slips)
+        if slip.corner == corner
+    )

@@ -1,0 +1,115 @@
+"""One corner's height lost as it is told: which parts the log can tell apart, how sure they are, and the verdict."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from ..arrays import Array
+from ..fit import Fit
+from ..interval import Interval, from_draws
+from .evidence import lost_since, weighed
+from .split import Split, Stand, read_at
+
+Verdict = Literal["steady", "settling", "loaded", "low", "unknown"]
+MATERIAL = 0.0254 / 16  # m of height: what a tape does not show is no verdict
+SURE = 0.95  # chance of being a loss from which a part is called one
+TELLS = 0.5  # of the set's prior variance, the most that may be left for it to be told without loads
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Since the reference run. Heights m at the mark (positive: lower); None where the log can't tell.
+
+    height_lost: of the true height, no tape and no friction. read_lost: what the tape says. spring_set: m of spring
+    (positive: shorter). from_set, from_load, from_adjustment and left_over add up to height_lost, their means exactly.
+    load_added: N at the wheel. set_and_load: the two together, where they can't be told apart; then, if no weight was
+    taken off and no spring grew, the set is at most spring_set_most (m of spring) and the weight load_most (N at the
+    wheel).
+    """
+
+    verdict: Verdict
+    height_lost: Interval | None = None
+    read_lost: float | None = None
+    spring_set: Interval | None = None
+    from_set: Interval | None = None
+    from_load: Interval | None = None
+    from_adjustment: Interval | None = None
+    left_over: Interval | None = None
+    load_added: Interval | None = None
+    set_and_load: Interval | None = None
+    spring_set_most: float | None = None
+    load_most: float | None = None
+
+
+def parts_of(fit: Fit, corner: int, before: Stand, now: Stand, split: Split) -> Parts:
+    """The parts of one corner. fit: as `retold`."""
+    if before.run == now.run:
+        return Parts("unknown")
+    then, today = read_at(fit, before.run), read_at(fit, now.run)
+    read_lost = float(then.height[corner] - today.height[corner])
+    measured = bool(split.measured[corner])
+    if not measured and np.isnan(read_lost):
+        return Parts("unknown")
+    set_told = measured or _set_is_told(fit, corner, before.run)
+    lost, adjustment = split.lost[:, corner], split.adjustment[:, corner]
+    both = lost - adjustment
+    told = Parts(
+        verdict="low" if _sure(both) else "steady",
+        height_lost=from_draws(lost),
+        read_lost=None if np.isnan(read_lost) else read_lost,
+        from_adjustment=from_draws(adjustment),
+    )
+    if not set_told:
+        most, load_most = _bounds(fit, corner, both)
+        return replace(
+            told,
+            set_and_load=from_draws(both),
+            spring_set_most=most,
+            load_most=load_most,
+        )
+    by_set, by_load, left = split.set[:, corner], split.load[:, corner], split.left[:, corner]
+    added = now.wheel_load[:, corner] - before.wheel_load[:, corner]
+    return replace(
+        told,
+        verdict=_verdict(by_set, by_load, split.weight[:, corner] if measured else by_load, left),
+        spring_set=from_draws(split.set_length[:, corner]),
+        from_set=from_draws(by_set),
+        from_load=from_draws(by_load),
+        left_over=from_draws(left) if measured else None,
+        load_added=from_draws(added) if measured else None,
+    )
+
+
+def _verdict(by_set: Array, by_load: Array, by_weight: Array, left: Array) -> Verdict:
+    """Load that only the other corners' nuts or springs have shifted here is not called a load."""
+    if _sure(by_set):
+        return "settling"
+    if _sure(by_load) and _sure(by_weight):
+        return "loaded"
+    return "low" if _sure(left) else "steady"
+
+
+def _sure(drop: Array) -> bool:
+    """Whether draws of a drop show one that matters and is hardly chance."""
+    return bool(drop.mean() >= MATERIAL and (drop > 0).mean() >= SURE)
+
+
+def _set_is_told(fit: Fit, corner: int, since: int) -> bool:
+    """Whether weighed runs in between pin the set down, although the two runs compared were not both weighed."""
+    if not weighed(fit)[:, corner].any():
+        return False
+    follow, drift = lost_since(fit, corner, since), fit.unknowns.drift
+    before = float(((follow * fit.prior_sd[drift]) ** 2).sum())
+    return (
+        float(follow @ fit.regression.covariance[drift, drift] @ follow) <= TELLS * before
+        if before
+        else False
+    )
+
+
+def _bounds(fit: Fit, corner: int, both: Array) -> tuple[float, float]:
+    """Spring set (m) and wheel load (N) that would alone make up the most (95 %) of a drop."""
+    drop = max(float(np.quantile(both, SURE)), 0.0)
+    slope = -float(fit.rows.tape[-1, corner, corner])
+    return drop * slope, drop * slope / max(abs(float(fit.rows.scale[-1, corner, corner])), 1e-12)

@@ -1,0 +1,81 @@
+"""The run that height lost is counted from, and what to know about a log whose dates are the question."""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from ..faults import Fault, InputError, nearest
+from ..fit import Fit
+from ..readings import instant
+from ..truck import CORNERS
+from .evidence import runs_with
+from .trend import distance_on
+
+_CLOCKS_DIFFER = timedelta(days=1)
+
+
+def run_called(fit: Fit, name: str) -> int:
+    """Index of the run of that name. Raises InputError where there is none, more than one, or one without readings."""
+    found = [i for i, run in enumerate(fit.runs) if run.name == name]
+    if not found:
+        names = [run.name for run in fit.runs]
+        meant = nearest(name, names)
+        mend = f'Did you mean "{meant}"?' if meant else f"Runs are {', '.join(names[-10:])}"
+        raise InputError("--since", [Fault("", f'"{name[:40]}" is no run of this truck', mend, found=name)])
+    if len(found) > 1:
+        dates = " and ".join(f"{fit.runs[i].taken_at:%Y-%m-%d}" for i in found)
+        problem = f'{len(found)} runs are called "{name}" ({dates})'
+        raise InputError("--since", [Fault("", problem, "Give each visit its own name", found=name)])
+    if found[0] not in fit.evidence.rounds.run:
+        problem = f'every reading of run "{name}" is in doubt'
+        raise InputError("--since", [Fault("", problem, "Clear or correct one, or name another run")])
+    return found[0]
+
+
+def first_with_todays_stack(fit: Fit, corner: int) -> int:
+    """Index of the first run in which that corner was read with the stack it has today."""
+    rounds = fit.evidence.rounds
+    on = runs_with(fit, corner)
+    for run, read in zip(rounds.run.tolist(), rounds.readings, strict=True):
+        if on[run] and read[corner] is not None:
+            return int(run)
+    return int(rounds.run[-1])
+
+
+def notes_on(fit: Fit, references: Sequence[int], now: datetime | None) -> tuple[str, ...]:
+    """What the log leaves open, a line each."""
+    runs, last = fit.runs, int(fit.evidence.rounds.run[-1])
+    notes = _unread(fit, sorted({*references, last}))
+    if last != len(runs) - 1:
+        notes.append(f"{runs[-1].name}: every reading is in doubt; this is as of {runs[last].name}")
+    if now is not None:
+        notes += [
+            f"{run.name} is dated {run.taken_at:%Y-%m-%d}, which is yet to come: trend and forecast count from "
+            "there; correct its date"
+            for run in runs
+            if instant(run) > _comparable(now) + _CLOCKS_DIFFER
+        ]
+    twice = sorted({run.name for run in runs if sum(run.name == other.name for other in runs) > 1})
+    notes += [f'two runs are called "{name}": they are told apart by date alone' for name in twice]
+    driven = any(r.odometer is not None for run in runs for r in run.readings)
+    if driven and distance_on(fit, np.ones(len(runs), dtype=np.bool_)) is None:
+        notes.append("the odometer is missing in a run, stands still or runs back: trends go by date alone")
+    return tuple(notes)
+
+
+def _unread(fit: Fit, which: Sequence[int]) -> list[str]:
+    """Runs that are compared and lack a corner."""
+    rounds, said = fit.evidence.rounds, []
+    for run in which:
+        read = [row for at, row in zip(rounds.run.tolist(), rounds.readings, strict=True) if at == run]
+        missing = [c for i, c in enumerate(CORNERS) if not any(row[i] is not None for row in read)]
+        if missing:
+            said.append(
+                f"{', '.join(missing)} was not read in {fit.runs[run].name}: its height there is the model's"
+            )
+    return said
+
+
+def _comparable(now: datetime) -> datetime:
+    return now if now.tzinfo else now.replace(tzinfo=UTC)

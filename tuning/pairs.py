@@ -92,7 +92,8 @@ def ring_gaps(place: Place, pairs: Pairs, preload: Array, ring: Ring) -> Array:
     """Slider to ring with the springs snug and no preload (m), (k,); NO_STOP where there is no ring.
 
     A ring that may move stays all the same where it does; otherwise it puts the crossover in the middle of where it
-    is wanted, or as near as keeps both springs clear of solid at full bump. One gap for all corners.
+    is wanted, or as near as keeps the slider off it at ride and both springs clear of solid at full bump. One gap for
+    all corners.
     """
     stays = np.full(len(preload), NO_STOP)
     if ring.gap is not None:
@@ -110,8 +111,9 @@ def ring_gaps(place: Place, pairs: Pairs, preload: Array, ring: Ring) -> Array:
     middle, first, last = (gap_for(h) for h in ((low + high) / 2, high, low))
     solid = pairs.solid_travel[:, None]
     most = solid[..., 0] - ring.clear - preload
-    least = _pressed(place, preload, place.bump) - solid[..., 1] + ring.clear - preload
-    # Coil bind first: it breaks things, a crossover out of its window is a matter of taste.
+    bump, ride = _pressed(place, preload, place.bump), place.force * pairs.compliance[..., 0]
+    least = np.maximum(bump - solid[..., 1] + ring.clear, ride) - preload
+    # Hard limits first: coil bind breaks things, a crossover out of its window is a matter of taste.
     lowest = np.maximum(np.maximum(first, least).max(axis=1), 0.0)
     highest = np.minimum(last, most).min(axis=1)
     gap = np.where(

@@ -23,7 +23,7 @@ WILD = 0.01  # of presses without a slip have a reading called doubtful
 RULER = 0.5e-3  # m, one standard deviation of a ruler between two plates, common practice
 CLOSEST = 0.1e-3  # m: no length is read closer, so no scatter is believed that is less than this much spring
 _KNEES = 401  # places at which a knee is tried
-_STRAIGHT = 1999  # straight springs that the knee is held against
+_STRAIGHT = 999  # straight springs that the knee is held against
 
 
 class PressError(NoAnswerError):
@@ -69,9 +69,11 @@ def press(forces: Array, lengths: Array) -> Pressed:
     Intervals are Student's, 90 %. Raises PressError where no rate can be told.
     """
     _refuse(forces, lengths)
-    knees = _places(lengths)
-    profile = None if knees is None else _Profile.of(forces, lengths, knees)
-    lines = _Lines.of(forces, lengths, None if profile is None or not profile.is_knee else profile.best)
+    order = np.lexsort((forces, lengths))  # so that the answer does not hang on the order of the readings
+    force, length = forces[order], lengths[order]
+    knees = _places(length)
+    profile = None if knees is None else _Profile.of(force, length, knees)
+    lines = _Lines.of(force, length, None if profile is None or not profile.is_knee else profile.best)
     if lines.rate.low <= 0:
         raise PressError(
             "The readings scatter so much that no rate can be told from them. Press further, and read more lengths."
@@ -85,7 +87,7 @@ def press(forces: Array, lengths: Array) -> Pressed:
         knee=None if profile is None or lines.knee is None else _knee(lines, profile),
         knee_looked_for=profile is not None,
         read_low=float(RULER**2 / np.var(lengths)),
-        doubtful=lines.doubtful,
+        doubtful=tuple(sorted(int(order[place]) for place in lines.doubtful)),
     )
 
 

@@ -193,3 +193,31 @@ def _window(text: str, kind: "Kind", option: str) -> tuple[float, float]:
             f"{option}: the first is not below the second. Write the least, then the most."
         )
     return least, most
+
+
+@main.command()
+@source_options
+@click.option("--since", metavar="RUN", help="Count from this run. Default: the first with today's stack.")
+def sag(
+    truck: str,
+    readings: str | None,
+    log_place: str | None,
+    keep_doubtful: bool,
+    as_json: bool,
+    since: str | None,
+) -> None:
+    """Where the height went: spring set, load or nut, at what pace, and when it needs attention."""
+    from datetime import datetime
+
+    from ..report.sag import sag_document, sag_text
+    from ..sag.answer import sag as ask
+    from ..sag.next_step import next_steps
+
+    fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
+    found = ask(fitted, since, datetime.now().astimezone())
+    steps = next_steps(fitted, found)
+    show(
+        sag_document(found, steps, fitted.truck, notes),
+        sag_text(found, steps, fitted.truck, notes),
+        as_json,
+    )

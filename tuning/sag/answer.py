@@ -7,23 +7,24 @@ Everything in the answer is a frozen dataclass; see `Sag` and `CornerSag`.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 import numpy as np
 
 from ..arrays import Array
+from ..drift import days_of
 from ..fit import Fit
 from ..interval import Interval, from_draws
 from ..truck import CORNERS
 from .chart import Chart, charts
 from .chart import slips as slips_of
 from .evidence import Slip, retold, with_believed_slips
-from .forecast import Forecast, forecasts
+from .forecast import Forecast, Leaves, forecasts
 from .parts import Parts, Verdict, parts_of
 from .rate import rate_changes
 from .reference import first_with_todays_stack, notes_on, run_called
 from .split import split, stand_at
-from .trend import Lost, Trend, lost_by_run, trend_of
+from .trend import Lost, Trend, distance_on, lost_by_run, trend_of
 
 DRAWS = 1000
 
@@ -43,7 +44,9 @@ class CornerSag:
 
     rate_change: of today's stack since it went on, share (below zero: softer); None where the loads varied too little.
     rate_per_month: m of spring a month as the trend now goes. history: length lost run by run. sudden: losses at once
-    that the log shows beyond doubt. alarm: the latest run rings the chart, so read that corner again.
+    that the log shows beyond doubt. alarm: the latest run rings the chart, so read that corner again. leaves_on: when
+    it is out of tolerance with a chance of 10, 50 and 90 %; None: not within five years, or no target. leaves_at: the
+    same on the odometer (m), None where distance is not logged throughout.
     """
 
     since: str
@@ -56,6 +59,8 @@ class CornerSag:
     sudden: tuple[Sudden, ...]
     alarm: bool
     forecast: Forecast
+    leaves_on: tuple[date | None, date | None, date | None]
+    leaves_at: Leaves | None
 
     @property
     def verdict(self) -> Verdict:
@@ -105,8 +110,26 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
             sudden=_sudden(told, i, slips, theta) if len(history[i].run) else (),
             alarm=bool(chart[i].alarms) and chart[i].run[chart[i].alarms[-1]] == last,
             forecast=future[i],
+            leaves_on=_dates(fit.runs[last].taken_at, future[i].leaves),
+            leaves_at=_odometer(fit, future[i].leaves),
         )
     return Sag(fit.runs[last].name, fit.runs[last].taken_at, corners, notes_on(fit, references, now))
+
+
+def _dates(start: datetime, leaves: Leaves) -> tuple[date | None, date | None, date | None]:
+    first, middle, last = (None if d is None else (start + timedelta(days=d)).date() for d in leaves)
+    return first, middle, last
+
+
+def _odometer(fit: Fit, leaves: Leaves) -> Leaves | None:
+    """What the odometer will show then, at the pace of the whole log."""
+    driven, days = distance_on(fit, np.ones(len(fit.runs), dtype=np.bool_)), days_of(fit.runs)
+    if driven is None or days[-1] <= 0:
+        return None
+    shown = max(r.odometer for r in fit.runs[-1].readings if r.odometer is not None)
+    pace = float(driven[-1] / days[-1])
+    first, middle, last = (None if d is None else shown + d * pace for d in leaves)
+    return first, middle, last
 
 
 def _sudden(fit: Fit, corner: int, slips: tuple[Slip, ...], theta: Array) -> tuple[Sudden, ...]:

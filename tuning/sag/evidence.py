@@ -37,8 +37,8 @@ def runs_with(fit: Fit, corner: int) -> Flags:
 
 def weighed(fit: Fit) -> Flags:
     """Rounds with both wheels of an end on scales, at each of its corners: (n, 4)."""
-    known: Flags = np.asarray(~np.isnan(fit.evidence.rounds.load))
-    return np.asarray(known & known[:, OTHER_SIDE])
+    missing: Flags = np.asarray(np.isnan(fit.evidence.rounds.load))
+    return np.asarray(~(missing | missing[:, OTHER_SIDE]))
 
 
 def retold(fit: Fit, slips: Sequence[Slip] = ()) -> Fit:

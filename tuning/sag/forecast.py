@@ -13,6 +13,7 @@ from .trend import Trend
 HORIZON = 5 * 365.25  # days
 STEP = 7.0  # days
 ODDS = (0.1, 0.5, 0.9)
+Leaves = tuple[float | None, float | None, float | None]  # at those odds
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ class Forecast:
     low: Array
     high: Array
     reading_sd: float
-    leaves: tuple[float | None, float | None, float | None]
+    leaves: Leaves
 
 
 def forecasts(
@@ -44,7 +45,7 @@ def forecasts(
     found = []
     for i, name in enumerate(CORNERS):
         low, high = np.quantile(to_come[..., i], [0.05, 0.95], axis=0)
-        leaves = (None, None, None) if name not in out else _leaves(days, out[name])
+        leaves: Leaves = _leaves(days, out[name]) if name in out else (None, None, None)
         found.append(Forecast(days, to_come[..., i].mean(axis=0), low, high, float(reading[i]), leaves))
     return tuple(found)
 
@@ -67,7 +68,7 @@ def _out_of_tolerance(target: Target, heights: Array) -> dict[str, Array]:
     return out
 
 
-def _leaves(days: Array, out: Array) -> tuple[float | None, float | None, float | None]:
+def _leaves(days: Array, out: Array) -> Leaves:
     share = out.mean(axis=0)
     first = [float(days[share.searchsorted(p)]) if share[-1] >= p else None for p in ODDS]
     return first[0], first[1], first[2]

@@ -5,12 +5,13 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from ..drift import BEDDING
 from ..faults import Fault, InputError, nearest
 from ..fit import Fit
-from ..readings import instant
+from ..readings import Run, instant
 from ..truck import CORNERS
 from .evidence import runs_with
-from .trend import distance_on
+from .trend import distance_on, served
 
 _CLOCKS_DIFFER = timedelta(days=1)
 
@@ -49,12 +50,19 @@ def notes_on(fit: Fit, references: Sequence[int], now: datetime | None) -> tuple
     notes = _unread(fit, sorted({*references, last}))
     if last != len(runs) - 1:
         notes.append(f"{runs[-1].name}: every reading is in doubt; this is as of {runs[last].name}")
+    new = [c for i, c in enumerate(CORNERS) if served(fit, i)[-1] < BEDDING]
+    if new and len(runs) > 1:
+        who = "every corner" if len(new) == len(CORNERS) else ", ".join(new)
+        notes.append(
+            f"{who}: its stack has been on for less than {BEDDING:.0f} days; but for a slip at once, its springs are "
+            "taken to have lost nothing yet"
+        )
     if now is not None:
         notes += [
             f"{run.name} is dated {run.taken_at:%Y-%m-%d}, which is yet to come: trend and forecast count from "
             "there; correct its date"
             for run in runs
-            if instant(run) > _comparable(now) + _CLOCKS_DIFFER
+            if instant(run) > _on_the_clock_of(run, now) + _CLOCKS_DIFFER
         ]
     twice = sorted({run.name for run in runs if sum(run.name == other.name for other in runs) > 1})
     notes += [f'two runs are called "{name}": they are told apart by date alone' for name in twice]
@@ -77,5 +85,6 @@ def _unread(fit: Fit, which: Sequence[int]) -> list[str]:
     return said
 
 
-def _comparable(now: datetime) -> datetime:
-    return now if now.tzinfo else now.replace(tzinfo=UTC)
+def _on_the_clock_of(run: Run, now: datetime) -> datetime:
+    """Now as `instant` has the run's time: a run without a zone goes by the shop's own clock."""
+    return now if run.taken_at.tzinfo and now.tzinfo else now.replace(tzinfo=UTC)

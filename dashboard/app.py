@@ -6,7 +6,7 @@ from pathlib import Path
 from dash import Dash
 
 from dashboard import shell
-from dashboard.pages import adjust, corners, home, log, missing
+from dashboard.pages import adjust, corners, home, log, missing, walk
 from dashboard.source import KEY, Source
 
 THREADS = 8
@@ -26,7 +26,7 @@ def create_app(log_url: str | os.PathLike[str]) -> Dash:
         on_error=shell.on_error,
     )
     app.server.config[KEY] = Source(os.fspath(log_url))
-    for page in (home, log, corners, adjust, missing):
+    for page in (home, log, corners, adjust, walk, missing):
         page.register(app)
     app.layout = shell.layout
     # Dash adds its own callbacks at the first request; two threads must not meet there.

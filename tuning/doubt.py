@@ -7,6 +7,7 @@ import numpy as np
 
 from .fit import DOUBTFUL, KINDS, Fit, FitError, Kind, fit
 from .readings import Reading, Run
+from .sag.slips import without_slips
 from .truck import CORNERS, Truck
 from .units import System, decimal_length, shop_length, shop_load
 
@@ -40,7 +41,7 @@ def suspects(
     current = tuple(runs)
     for _ in range(MAX_PASSES):
         try:
-            worst = _worst(fit(truck, current, trucks), only)
+            worst = _worst(without_slips(fit(truck, current, trucks)), only)
             errors = _sharpened(truck, current, trucks, worst)
         except FitError:
             break

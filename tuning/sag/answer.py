@@ -17,12 +17,12 @@ from ..fit import Fit
 from ..interval import Interval, from_draws
 from ..truck import CORNERS
 from .chart import Chart, charts
-from .chart import slips as slips_of
-from .evidence import Slip, retold, with_believed_slips
+from .evidence import Slip, retold
 from .forecast import Forecast, Leaves, forecasts
 from .parts import Parts, Verdict, parts_of
 from .rate import rate_changes
 from .reference import first_with_todays_stack, notes_on, run_called
+from .slips import slips_of, with_slips
 from .split import split, stand_at
 from .trend import Lost, Trend, distance_on, lost_by_run, trend_of
 
@@ -87,8 +87,9 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
     last = int(fit.evidence.rounds.run[-1])
     asked = None if since is None else run_called(fit, since)
     references = [first_with_todays_stack(fit, c) if asked is None else asked for c in range(4)]
-    chart = charts(retold(fit))
-    told, slips = with_believed_slips(fit, slips_of(chart))
+    plain = retold(fit)
+    chart = charts(plain)
+    told, slips = with_slips(fit, slips_of(plain, chart))
     random = np.random.default_rng(seed)
     theta = told.draws(DRAWS, seed)
     stands = {run: stand_at(told, run, theta, random) for run in dict.fromkeys([last, *references])}

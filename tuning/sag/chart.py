@@ -19,7 +19,7 @@ from ..arrays import Array
 from ..fit import Fit
 from ..friction import unknown
 from ..lines import bands
-from .evidence import SLIP_SD, Slip
+from .evidence import SLIP_SD
 
 K, H = 0.75, 1.85  # standard deviations
 
@@ -71,13 +71,6 @@ def charts(fit: Fit) -> tuple[Chart, ...]:
                 sums[corner] = Cusum()
                 told.set_free(corner)
     return tuple(_chart(values) for values in seen)
-
-
-def slips(found: tuple[Chart, ...]) -> tuple[Slip, ...]:
-    """What the alarms take for sudden losses: each before the run at which its sum left zero."""
-    return tuple(
-        Slip(corner, chart.run[begun]) for corner, chart in enumerate(found) for begun in chart.begun
-    )
 
 
 def _chart(values: list[tuple[int, float, float, bool, int]]) -> Chart:

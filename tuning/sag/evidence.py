@@ -18,7 +18,6 @@ from ..statics import OTHER_SIDE
 from ..truck import CORNERS
 
 SLIP_SD = 0.01  # m, prior spread of a sudden loss of length
-BELIEVED = 3.0  # standard deviations a slip has to stand out by
 
 
 @dataclass(frozen=True)
@@ -44,16 +43,14 @@ def weighed(fit: Fit) -> Flags:
 def retold(fit: Fit, slips: Sequence[Slip] = ()) -> Fit:
     """The same rows solved again, straight about the same place: unweighed rounds without trust in their weight,
     and slips as further unknowns, last in the order of `Drift.owner`."""
-    unweighed = np.isnan(fit.evidence.rounds.load).all(axis=1)
+    unweighed: Flags = np.asarray(np.isnan(fit.evidence.rounds.load).all(axis=1))
     if not slips and (not unweighed.any() or unweighed.all()):
         return fit
     rows, drift = fit.rows, _with_slips(fit, slips)
-    new = drift.since_now[fit.evidence.rounds.run][:, :, fit.evidence.drift.count :]
-    datum = rows.columns[:, :, fit.unknowns.datum]
-    columns = np.concatenate([rows.columns, datum @ new], axis=-1)
+    columns = np.concatenate([rows.columns, *(slip_rows(fit, slip)[..., None] for slip in slips)], axis=-1)
     covariance = rows.covariance
     if not unweighed.all():
-        extra = rows.scale * (_usual_loads(fit) * unweighed[:, None])[:, None]
+        extra = rows.scale * (unweighed[:, None] * _usual_loads(fit))[:, None]
         covariance = covariance + extra @ extra.transpose(0, 2, 1)
     root = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
     white = np.linalg.solve(root, np.concatenate([columns, rows.response[..., None]], axis=-1))
@@ -78,16 +75,16 @@ def retold(fit: Fit, slips: Sequence[Slip] = ()) -> Fit:
     )
 
 
-def with_believed_slips(fit: Fit, slips: Sequence[Slip]) -> tuple[Fit, tuple[Slip, ...]]:
-    """`retold` with those slips only that stand out, and which these are."""
-    kept = tuple(slips)
-    while kept:
-        told = retold(fit, kept)
-        size = told.theta[-len(kept) :] / told.regression.sd[-len(kept) :]
-        if size.min() >= BELIEVED:
-            return told, kept
-        kept = tuple(s for i, s in enumerate(kept) if i != int(size.argmin()))
-    return retold(fit), ()
+def slip_rows(fit: Fit, slip: Slip) -> Array:
+    """How the rows follow a slip, (n, 5)."""
+    step = _slipped(fit, slip)
+    against = (step - step[-1])[fit.evidence.rounds.run]
+    return np.asarray(fit.rows.columns[:, :, slip.corner] * against[:, None])
+
+
+def _slipped(fit: Fit, slip: Slip) -> Array:
+    """1 at runs with today's stack from the slip on, 0 elsewhere, (runs,)."""
+    return (runs_with(fit, slip.corner) & (np.arange(len(fit.runs)) >= slip.run)).astype(float)
 
 
 def lost_since(fit: Fit, corner: int, run: int) -> Array:
@@ -103,8 +100,7 @@ def _with_slips(fit: Fit, slips: Sequence[Slip]) -> Drift:
         return drift
     lost = np.zeros((len(fit.runs), 4, len(slips)))
     for k, slip in enumerate(slips):
-        on = runs_with(fit, slip.corner)
-        lost[:, slip.corner, k] = on & (np.arange(len(fit.runs)) >= slip.run)
+        lost[:, slip.corner, k] = _slipped(fit, slip)
     return Drift(
         owner=drift.owner + tuple((CORNERS[s.corner], names[s.corner]) for s in slips),
         sd=np.concatenate([drift.sd, np.full(len(slips), SLIP_SD)]),

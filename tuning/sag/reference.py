@@ -1,5 +1,6 @@
 """The run that height lost is counted from, and what to know about a log whose dates are the question."""
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
@@ -64,7 +65,7 @@ def notes_on(fit: Fit, references: Sequence[int], now: datetime | None) -> tuple
             for run in runs
             if instant(run) > _on_the_clock_of(run, now) + _CLOCKS_DIFFER
         ]
-    twice = sorted({run.name for run in runs if sum(run.name == other.name for other in runs) > 1})
+    twice = [name for name, count in Counter(run.name for run in runs).items() if count > 1]
     notes += [f'two runs are called "{name}": they are told apart by date alone' for name in twice]
     driven = any(r.odometer is not None for run in runs for r in run.readings)
     if driven and distance_on(fit, np.ones(len(runs), dtype=np.bool_)) is None:

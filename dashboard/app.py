@@ -4,19 +4,39 @@ import os
 from pathlib import Path
 
 from dash import Dash
+from flask import Flask
 
 from dashboard import shell
+from dashboard.auth import guard
+from dashboard.headers import add_headers
+from dashboard.login import add_login
+from dashboard.network import is_loopback, own_names
 from dashboard.pages import adjust, corners, home, log, missing, walk
+from dashboard.passphrases import AccessFile
 from dashboard.source import KEY, Source
 
 THREADS = 8
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
+CONNECTIONS = 500  # a browser holds up to six
+LARGEST_BODY = 32 * 2**20
 
 
-def create_app(log_url: str | os.PathLike[str]) -> Dash:
-    """The dashboard of one log. Several apps may live in one process."""
+def create_app(
+    log_url: str | os.PathLike[str],
+    access: AccessFile | None = None,
+    names: frozenset[str] = frozenset(),
+) -> Dash:
+    """The dashboard of one log. Several apps may live in one process.
+
+    access: passphrases to ask for, None where only this machine can call. names: what it answers to besides
+    addresses and localhost.
+    """
+    server = Flask("dashboard")
+    guard(server, names, access)
+    if access is not None:
+        add_login(server, access)
     app = Dash(
         "dashboard",
+        server=server,
         assets_folder=str(Path(__file__).with_name("assets")),
         use_pages=True,
         pages_folder="",
@@ -30,21 +50,31 @@ def create_app(log_url: str | os.PathLike[str]) -> Dash:
         page.register(app)
     app.layout = shell.layout
     # Dash adds its own callbacks at the first request; two threads must not meet there.
-    with app.server.test_request_context("/"):
+    with app.server.test_request_context("/login"):  # the gate lets it through
         app.server.preprocess_request()
+    add_headers(app)
     return app
 
 
-def serve(log_url: str | os.PathLike[str], host: str = "127.0.0.1", port: int = 8050) -> None:
-    """Serve the dashboard until stopped. By default only this machine can reach it: there is no login."""
+def serve(
+    log_url: str | os.PathLike[str],
+    host: str = "127.0.0.1",
+    port: int = 8050,
+    access: AccessFile | None = None,
+) -> None:
+    """Serve the dashboard until stopped. Without passphrases only where no other machine can call."""
     import waitress
 
-    app = create_app(log_url)
-    trust(app, host)
-    waitress.serve(app.server, host=host, port=port, threads=THREADS, ident=None)
-
-
-def trust(app: Dash, host: str) -> None:
-    """Answer to this machine's own names alone where only it can call, so that no web page can call through it."""
-    if host in LOOPBACK:
-        app.server.config["TRUSTED_HOSTS"] = list(LOOPBACK)
+    if access is None and not is_loopback(host):
+        raise ValueError("other machines could call it without a passphrase")
+    app = create_app(log_url, access, own_names() if access else frozenset())
+    waitress.serve(
+        app.server,
+        host=host,
+        port=port,
+        threads=THREADS,
+        connection_limit=CONNECTIONS,
+        asyncore_use_poll=True,  # the other way ends at 1,024 open files
+        max_request_body_size=LARGEST_BODY,
+        ident=None,
+    )

@@ -8,7 +8,9 @@ from urllib.parse import urlencode
 
 import dash_mantine_components as dmc
 from dash import dcc, html, page_container, set_props
+from flask_wtf.csrf import generate_csrf
 
+from dashboard.auth import CSRF_FIELD, logged_in, may_write
 from tuning.faults import InputError, NoAnswerError
 from tuning.log.database import LogError
 
@@ -51,13 +53,27 @@ def layout() -> Component:
     return dmc.MantineProvider(
         [
             html.A("Skip to the page", href="#page", className="skip"),
-            html.Header(dcc.Link("Truck log", href="/", className="brand"), className="top"),
+            html.Header(
+                [dcc.Link("Truck log", href="/", className="brand"), *_who()],
+                className="top" if may_write() else "top looking",
+            ),
             html.Div(id="connection", role="alert", className="note bad", hidden=True),
             html.Main(page_container, id="page", tabIndex="-1"),
         ],
         defaultColorScheme="auto",
         theme=THEME,
     )
+
+
+def _who() -> list[Component]:
+    """Who is here and the way out, where there is a login."""
+    if not logged_in():
+        return []
+    token = dcc.Input(type="hidden", name=CSRF_FIELD, value=generate_csrf())
+    out = html.Form(
+        [token, html.Button("Log out", type="submit", className="out")], action="/logout", method="POST"
+    )
+    return [out] if may_write() else [html.Span("Looking only", className="more"), out]
 
 
 def address(page: str, **query: str) -> str:

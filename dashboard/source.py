@@ -7,6 +7,7 @@ from threading import Lock, RLock
 
 from flask import current_app
 
+from dashboard.auth import LOOKING, may_write
 from tuning.adjust import Adjustment, adjust
 from tuning.fit import Fit, fit
 from tuning.log.shelf import Shelf, open_truck
@@ -63,11 +64,11 @@ class Source:
 
     @property
     def log(self) -> Log:
-        """The log. Raises LogError where it can't be opened."""
+        """The log, for who asks: a viewer's refuses every write. Raises LogError where it can't be opened."""
         with self._lock:
             if self._log is None:
                 self._log = Log.open(self._url)
-            return self._log
+            return self._log if may_write() else self._log.only_read(LOOKING)
 
     def question(self, name: str) -> Question:
         """A truck as the log has it now. Raises LogError for an unknown one, InputError for a bad truck file.

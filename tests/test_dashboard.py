@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from dash.development.base_component import Component
 
-from dashboard.app import create_app, trust
+from dashboard.app import create_app
 from dashboard.entry import Form, check, doubts, next_run
 from dashboard.figures import corner_figure
 from dashboard.pages import adjust, corners, home, log, missing
@@ -191,7 +191,6 @@ def test_a_truck_without_runs_says_what_to_read(tmp_path):
 
 
 def test_only_this_machines_own_names_are_answered_on_loopback(app):
-    trust(app, "127.0.0.1")
     client = app.server.test_client()
     assert client.get("/", base_url="http://localhost:8050").status_code == 200
     assert client.get("/", base_url="http://127.0.0.1:8050").status_code == 200

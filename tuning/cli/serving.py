@@ -1,30 +1,51 @@
 """Commands that serve the dashboard."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from ..faults import InputError
 from . import main
+from .access import asked_access
 from .shared import log_option
+
+if TYPE_CHECKING:
+    from dashboard.passphrases import AccessFile
 
 
 @main.command()
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option("--lan", is_flag=True, help="Let phones and other machines in, by a passphrase.")
+@click.option("--host", help="Address to listen on. Default: 127.0.0.1, with --lan all.")
 @click.option("--port", default=8050, show_default=True, type=click.IntRange(0, 65535))
 @log_option
-def serve(host: str, port: int, log_place: str | None) -> None:
-    """Serve the dashboard to a browser on this machine."""
+def serve(lan: bool, host: str | None, port: int, log_place: str | None) -> None:
+    """Serve the dashboard to a browser on this machine, or to the shop's network."""
+    from dashboard.network import EVERYWHERE, is_loopback
+
     from ..log.store import default_log
 
-    _serve(log_place or default_log(), host, port)
+    host = host or (EVERYWHERE if lan else "127.0.0.1")
+    if not lan and not is_loopback(host):
+        raise click.UsageError(
+            f"--host {host}: other machines could call it without a passphrase. Add --lan: it asks them for one."
+        )
+    _serve(log_place or default_log(), host, port, asked_access() if lan else None)
 
 
-def _serve(place: str, host: str, port: int) -> None:
+def _serve(place: str, host: str, port: int, access: "AccessFile | None" = None) -> None:
     from dashboard.app import serve as run_server
+    from dashboard.network import addresses
 
-    click.echo(f"Dashboard at http://{host}:{port}  (stop with Ctrl+C)")
+    click.echo(f"Dashboard at {' or '.join(addresses(host, port))}  (stop with Ctrl+C)")
+    if access is not None:
+        click.echo(
+            "It asks for the passphrase. What is sent is not encrypted: use it on a network you trust."
+        )
     try:
-        run_server(place, host=host, port=port)
+        run_server(place, host=host, port=port, access=access)
+    except InputError:
+        raise
     except (OSError, ValueError) as fault:
         said = getattr(fault, "strerror", None) or fault
         raise click.UsageError(f"{host!r}, port {port}: {said}. Give another --host or --port.") from None

@@ -4,6 +4,7 @@ Every operation opens its own connection, so one log may serve many threads. Wri
 IMMEDIATE; PostgreSQL: an advisory lock), so what a write checks still holds when it commits.
 """
 
+import copy
 import os
 import re
 import sqlite3
@@ -36,6 +37,8 @@ class Database:
         """Connect; make the tables if missing, migrate them if older. Raises LogError where that can't be."""
         url, self.where = _address(os.fspath(url_or_path))
         self._sqlite = url.get_backend_name() == "sqlite"
+    _refusal = ""  # why nothing may be written through this; empty: it may
+
         wait = {} if self._sqlite else {"connect_timeout": 10}
         try:
             engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args=wait)
@@ -60,9 +63,17 @@ class Database:
             yield conn
 
     @contextmanager
+        if self._refusal:
+            raise LogError(self._refusal)
     def _plain_errors(self, where: object = None) -> Iterator[None]:
         where = where or self.where
         try:
+    def only_read(self, because: str) -> "Database":
+        """The same database for somebody who may look but not write, and is told why."""
+        reader = copy.copy(self)
+        reader._refusal = because
+        return reader
+
             yield
         except (sa.exc.DBAPIError, sqlite3.Error) as exc:
             raise LogError(f"{where}: {_plain(getattr(exc, 'orig', exc))}", where=where) from exc

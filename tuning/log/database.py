@@ -33,12 +33,12 @@ class LogError(Exception):
 class Database:
     """One log's database. `where`: its file or address, without a password."""
 
+    _refusal = ""  # why nothing may be written through this; empty: it may
+
     def __init__(self, url_or_path: str | os.PathLike[str]) -> None:
         """Connect; make the tables if missing, migrate them if older. Raises LogError where that can't be."""
         url, self.where = _address(os.fspath(url_or_path))
         self._sqlite = url.get_backend_name() == "sqlite"
-    _refusal = ""  # why nothing may be written through this; empty: it may
-
         wait = {} if self._sqlite else {"connect_timeout": 10}
         try:
             engine = sa.create_engine(url, poolclass=sa.NullPool, connect_args=wait)
@@ -59,21 +59,21 @@ class Database:
     @contextmanager
     def write(self) -> Iterator[sa.Connection]:
         """One transaction, alone: nobody else writes until it ends."""
+        if self._refusal:
+            raise LogError(self._refusal)
         with self._plain_errors(), self._writer.begin() as conn:
             yield conn
 
-    @contextmanager
-        if self._refusal:
-            raise LogError(self._refusal)
-    def _plain_errors(self, where: object = None) -> Iterator[None]:
-        where = where or self.where
-        try:
     def only_read(self, because: str) -> "Database":
         """The same database for somebody who may look but not write, and is told why."""
         reader = copy.copy(self)
         reader._refusal = because
         return reader
 
+    @contextmanager
+    def _plain_errors(self, where: object = None) -> Iterator[None]:
+        where = where or self.where
+        try:
             yield
         except (sa.exc.DBAPIError, sqlite3.Error) as exc:
             raise LogError(f"{where}: {_plain(getattr(exc, 'orig', exc))}", where=where) from exc

@@ -104,6 +104,10 @@ class Log:
         """
         return cls(Database(url_or_path))
 
+    def only_read(self, because: str) -> "Log":
+        """The same log for somebody who may look but not write: every write raises LogError with this sentence."""
+        return Log(self._db.only_read(because))
+
     # Trucks
 
     def trucks(self) -> tuple[str, ...]:
@@ -113,10 +117,6 @@ class Log:
 
     def save_truck(self, name: str, toml: str, note: str = "") -> int:
         """Id of the truck's latest version: a new one if the text differs from the latest one's."""
-    def only_read(self, because: str) -> "Log":
-        """The same log for somebody who may look but not write: every write raises LogError with this sentence."""
-        return Log(self._db.only_read(because))
-
         with self._db.write() as conn:
             return self._put_truck(conn, name, toml, note)
 

@@ -5,7 +5,7 @@ the form was drawn is a row: what others put down meanwhile stays.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from tuning.findings import LEVEL, Finding, Measured, WalkRow, latest

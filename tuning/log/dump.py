@@ -14,7 +14,7 @@ from pydantic import (
     ValidationError,
 )
 
-from tuning.findings import Finding, Measured, Result, WalkRow
+from tuning.findings import Finding, Measured, WalkRow
 from tuning.log.walks import LoggedWalkRow
 from tuning.readings import Reading, Settled
 
@@ -75,7 +75,7 @@ class _Walked(_Strict):
     position: str
     steering: str
     place: str
-    result: Result | Literal[""]
+    result: Literal["", "pass", "contact", "open"]
     clearance: float | None
     height: float | None
     shaft: float | None

@@ -130,9 +130,9 @@ def _plain(text: str) -> str | Bad:
     if isinstance(read, Bad):
         return read
     name = " ".join(read.split())
-    return (
-        name if len(name) <= 80 and name.isprintable() else Bad(f'"{shown(text)}" is too long', "Shorten it")
-    )
+    if len(name) > 80 or not name.isprintable():
+        return Bad(f'"{shown(text)}" is not a name', "Write up to 80 printable characters")
+    return name
 
 
 def _note(text: str) -> str | Bad:

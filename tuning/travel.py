@@ -139,6 +139,7 @@ def _corner(
             strap=positions["strap"],
             squashed=positions.get("squashed"),
             crossover=None if met is None else met[1],
+            upper_share=float(strut.compliance[i, 0] / strut.compliance[i].sum()),
             first_run=len(fit.runs) == 1,
         )
         checks = checks_of(case)

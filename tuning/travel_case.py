@@ -18,8 +18,8 @@ class Case:
     """One corner with a shock and where it is looked at. Lengths m.
 
     strap: full droop where no strap is measured. squashed: with a soft bump stop solid, where that is known.
-    preload_range: what the thread allows. crossover: height, None where it can't be. first_run: only one run is
-    logged. cycle: of this corner.
+    preload_range: what the thread allows. crossover: height, None where it can't be. upper_share: the upper's part
+    of what both springs give way by. first_run: only one run is logged. cycle: of this corner.
     """
 
     truck: Truck
@@ -33,6 +33,7 @@ class Case:
     strap: Position
     squashed: Position | None
     crossover: float | None
+    upper_share: float
     first_run: bool
 
     @property

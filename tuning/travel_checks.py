@@ -158,16 +158,12 @@ def _crossover(case: Case) -> list[Check]:
 
 def _ring_move(case: Case, height: float) -> float:
     """How far the ring has to go up for the crossover to be at this height (m): both springs work until there."""
-    stack, shock = case.stack, case.corner.shock
-    assert stack.upper is not None
-    assert stack.ring_gap is not None
-    assert shock is not None
-    assert case.bump.compression is not None
-    assert case.bump.shaft is not None
-    shaft = case.shaft_at(height)
-    pressed = case.bump.compression + case.bump.shaft - shaft
-    share = stack.lower.rate / (stack.lower.rate + stack.upper.rate)
-    return share * pressed - case.preload - stack.ring_gap
+    gap, bump = case.stack.ring_gap, case.bump
+    assert gap is not None
+    assert bump.compression is not None
+    assert bump.shaft is not None
+    pressed = bump.compression + bump.shaft - case.shaft_at(height)
+    return case.upper_share * pressed - case.preload - gap
 
 
 def _off_ring(case: Case) -> list[Check]:
@@ -235,9 +231,9 @@ def _thread(case: Case) -> list[Check]:
     limit = f"{case.tape(low)} to {case.tape(high)} on the thread"
     mend = ""
     if below < -ALIKE:
-        mend = f"{case.text(-below)} less than the thread allows: shorter or softer springs"
+        mend = f"{case.text(-below)} less than the thread allows: less far up, or shorter or softer springs"
     elif above < -ALIKE:
-        mend = f"{case.text(-above)} more than the thread has: longer or stiffer springs"
+        mend = f"{case.text(-above)} more than the thread has: less far down, or longer or stiffer springs"
     return [Check("preload inside the thread", not mend, case.preload, "preload", limit, mend)]
 
 

@@ -70,7 +70,7 @@ def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
                 annotation={"text": f"{name} {shop_length(end, system)}", "showarrow": False},
                 annotation_position="top left" if name == "full bump" else "bottom right",
             )
-    _lay_out(figure, f"Load on the springs ({force})", f"Height at the spring seat ({length})")
+    lay_out(figure, f"Load on the springs ({force})", f"Height at the spring seat ({length})")
     return figure
 
 
@@ -95,7 +95,8 @@ def _add_readings(figure: go.Figure, curve: CornerCurve, system: System) -> None
         )
 
 
-def _lay_out(figure: go.Figure, across: str, up: str) -> None:
+def lay_out(figure: go.Figure, across: str, up: str) -> None:
+    """Axes and paper as all figures have them."""
     axis = {"zeroline": False, "showline": True, "ticks": "outside", "fixedrange": True, "automargin": True}
     figure.update_layout(
         template="none",

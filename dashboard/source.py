@@ -8,6 +8,7 @@ from threading import Lock, RLock
 from flask import current_app
 
 from dashboard.auth import LOOKING, may_write
+from dashboard.stock import Stock
 from tuning.adjust import Adjustment, adjust
 from tuning.fit import Fit, fit
 from tuning.log.shelf import Shelf, open_truck
@@ -61,6 +62,7 @@ class Source:
         self._log: Log | None = None
         self._lock = Lock()
         self._kept: OrderedDict[Hashable, Question] = OrderedDict()
+        self.stock = Stock()
 
     @property
     def log(self) -> Log:

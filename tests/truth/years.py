@@ -33,6 +33,7 @@ class Life:
     preload: Array
     weighed: NDArray[np.bool_]
     way: str
+    slow: Array  # (4,) days until settling has slowed to half
 
 
 @dataclass(frozen=True)
@@ -114,12 +115,11 @@ def random_life(rng: Generator, truck: Truck, real: Real, story: str, way: str, 
     irregular = bool(rng.random() < 0.5)
     days = dates(rng, int(rng.integers(18, 31)) if irregular else 25, irregular)
     n = len(days)
-    lost = np.zeros((n, 4))
+    lost, slow = np.zeros((n, 4)), np.ones(4)
     if story in ("set", "both"):
         for corner in rng.choice(4, rng.integers(1, 3), replace=False):
-            lost[:, corner] = settling(
-                days, rng.uniform(0, 0.012), float(np.exp(rng.uniform(np.log(5), np.log(90))))
-            )
+            slow[corner] = np.exp(rng.uniform(np.log(5), np.log(90)))
+            lost[:, corner] = settling(days, rng.uniform(0, 0.012), float(slow[corner]))
     added = np.zeros((n, 3))
     if story in ("payload", "both"):
         for _ in range(rng.integers(1, 3)):
@@ -135,7 +135,7 @@ def random_life(rng: Generator, truck: Truck, real: Real, story: str, way: str, 
         preload = preload + (days >= rng.uniform(0, 700))[:, None] * turned
     preload = np.clip(preload, 0, 3.5 * IN)
     weighed = {"all": np.ones(n, bool), "none": np.zeros(n, bool), "some": rng.random(n) < 0.6}[loads]
-    return Life(days, lost, load, preload, weighed, way)
+    return Life(days, lost, load, preload, weighed, way, slow)
 
 
 def random_years(seed: int, number: int, story: str, way: str, loads: str) -> Years:

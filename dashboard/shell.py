@@ -83,7 +83,14 @@ def address(page: str, **query: str) -> str:
 
 def tabs(truck: str, here: str) -> Component:
     """The truck's pages."""
-    pages = {"log": "Log a run", "corners": "Corner fit", "adjust": "Adjust", "springs": "Springs", "walk": "Cycle walk"}
+    pages = {
+        "log": "Log a run",
+        "corners": "Corner fit",
+        "adjust": "Adjust",
+        "springs": "Springs",
+        "travel": "Travel",
+        "walk": "Cycle walk",
+    }
     links = [
         html.Li(
             dcc.Link(

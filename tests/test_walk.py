@@ -16,7 +16,9 @@ from hypothesis import strategies as st
 import sample_runs
 from tuning.cli import main
 from tuning.findings import ARTICULATED, LEVEL, LOOKED_AT, Finding, Measured, latest
+from tuning.log.store import Log
 from tuning.log.walk_file import read_walk, write_walk
+from tuning.log.walk_intake import walk_of
 from tuning.report.walk import check_list, walk_text
 from tuning.truckedit import length_text, with_cycle, with_walk
 from tuning.truckfile import TruckFileError, read_truck, truck_template
@@ -678,6 +680,17 @@ def test_what_can_not_be_answered_is_said_in_words(run, words, message):
     said = run("walk", *words, code=2)
     assert message in said
     assert "Traceback" not in said
+
+
+def test_the_demo_shows_a_walk(run, monkeypatch):
+    from tuning.cli import serving
+
+    seen = []
+    monkeypatch.setattr(
+        serving, "_serve", lambda place, *_: seen.append(walk_of(Log.open(place), "Night shift"))
+    )
+    run("demo")
+    assert [answer.begun for answer in seen] == [True]
 
 
 def test_articulated_positions_are_for_looking_and_the_ones_between_for_measuring():

@@ -6,7 +6,7 @@ from pathlib import Path
 from dash import Dash
 from flask import Flask
 
-from dashboard import shell
+from dashboard import api, shell
 from dashboard.auth import guard
 from dashboard.headers import add_headers
 from dashboard.login import add_login
@@ -48,6 +48,7 @@ def create_app(
     app.server.config[KEY] = Source(os.fspath(log_url))
     for page in (home, log, corners, adjust, springs, travel, walk, missing):
         page.register(app)
+    api.register(app)
     app.layout = shell.layout
     # Dash adds its own callbacks at the first request; two threads must not meet there.
     with app.server.test_request_context("/login"):  # the gate lets it through

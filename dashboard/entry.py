@@ -8,24 +8,28 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import cached_property
 
-from dashboard.words import listed
-from tuning.doubt import TOO_MANY
+from dashboard.words import listed, share
+from tuning.doubt import TOO_MANY, Suspect
 from tuning.log.files import ReadingsError, read_readings
 from tuning.log.intake import unlikely
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading, Run
 from tuning.truck import CORNERS, Truck
-from tuning.units import Kind, UnitError, parse, unit_in
+from tuning.units import Kind, UnitError, parse, shop_length, shop_load, unit_in
 
 RUN_LASTS = timedelta(hours=24)
-_FIELDS = ("height", "load", "preload", "stack")
-_COLUMNS = ("run", "taken_at", "corner", *_FIELDS, "settled", "note")
+SAME_NUT = 0.0005  # m that two ways to write one preload may differ by
+HEIGHTS = ("height", "height-2", "height-3", "height-4")  # the same height, read again
+FIELDS = (*HEIGHTS, "load", "preload", "stack")
+_CELLS = ("height", "load", "preload", "stack")
+_COLUMNS = ("run", "taken_at", "corner", *_CELLS, "settled", "note")
 
 
 @dataclass(frozen=True)
 class Form:
-    """The form as typed. corners: by corner, the texts of height, load, preload and stack."""
+    """The form as typed. corners: by corner, the texts of its FIELDS."""
 
     run: str
     taken_at: str
@@ -33,14 +37,37 @@ class Form:
     note: str
     corners: Mapping[str, Mapping[str, str]]
 
-    @property
-    def read(self) -> list[str]:
-        """Corners at which something was read."""
-        return [c for c in CORNERS if any(self.typed(c, f) for f in ("height", "load"))]
-
     def typed(self, corner: str, name: str) -> str:
-        """The text of a field, without space around it."""
-        return self.corners.get(corner, {}).get(name, "").strip()
+        """The text of a field on one line, without space around it."""
+        return " ".join(self.corners.get(corner, {}).get(name, "").split())
+
+    @cached_property
+    def places(self) -> tuple[tuple[str, str], ...]:
+        """Corner and height field of each reading: a height that was read again is a reading of its own."""
+        found = []
+        for corner in CORNERS:
+            heights = [name for name in HEIGHTS if self.typed(corner, name)]
+            if not heights and self.typed(corner, "load"):
+                heights = ["height"]
+            found += [(corner, name) for name in heights]
+        return tuple(found)
+
+    @cached_property
+    def rows(self) -> list[dict[str, str]]:
+        """Each reading as a row of a readings file, as typed. The load was read once, and stands in the first row."""
+        whole = {
+            "run": " ".join(self.run.split()),
+            "taken_at": self.taken_at.strip(),
+            "settled": self.settled,
+        }
+        rows: list[dict[str, str]] = []
+        for corner, name in self.places:
+            first = corner not in [row["corner"] for row in rows]
+            cells = {cell: self.typed(corner, cell) for cell in ("preload", "stack")}
+            cells["load"] = self.typed(corner, "load") if first else ""
+            note = " ".join(self.note.split()) if not rows else ""
+            rows.append(whole | cells | {"corner": corner, "height": self.typed(corner, name), "note": note})
+        return rows
 
 
 @dataclass(frozen=True)
@@ -52,23 +79,36 @@ class Checked:
 
 
 @dataclass(frozen=True)
-class Doubts:
-    """What to ask before saving. questions: lines of text; doubted: why, by the reading's place in the form."""
+class Asked:
+    """Something to confirm before it is saved. key: the same as long as the same is read there."""
 
-    questions: tuple[str, ...]
+    key: str
+    text: str
+    corner: str = ""
+    field: str = ""
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """What to ask before saving. doubted: why, by the reading's place in the form."""
+
+    asked: tuple[Asked, ...]
     doubted: dict[int, str]
+
+    def marked(self, readings: tuple[Reading, ...]) -> tuple[Reading, ...]:
+        """The readings with their doubts written beside them."""
+        return tuple(replace(r, doubt=self.doubted.get(i, "")) for i, r in enumerate(readings))
 
 
 def check(form: Form, shelf: Shelf) -> Checked:
     """Read a form against its truck."""
-    corners = form.read
-    if not corners:
+    if not form.places:
         problem = "Nothing is read yet. Write the height from the frame mark to the axle mark"
         return Checked(faults={(c, "height"): problem + "." for c in CORNERS})
     try:
-        readings = read_readings(_as_file(form, corners, shelf.truck), shelf.truck, "form")
+        readings = read_readings(_as_file(form, shelf.truck), shelf.truck, "form")
     except ReadingsError as error:
-        return Checked(faults=_by_field(error, corners))
+        return Checked(faults=_by_field(error, form))
     readings = tuple(replace(r, taken_at=_in_the_logs_zone(r.taken_at, shelf)) for r in readings)
     faults = _against_run(readings[0], shelf)
     return Checked(faults=faults) if faults else Checked(readings)
@@ -81,19 +121,39 @@ def doubts(readings: tuple[Reading, ...], shelf: Shelf) -> Doubts:
     others = [r for r in before if (r.run, r.taken_at) != (readings[0].run, at)]
     place = {id(reading): i for i, reading in enumerate(readings)}
     mine = unlikely(shelf.truck, shelf, others, readings)
-    questions = []
+    asked = _nuts_turned(readings, shelf)
     missing = [c for c in CORNERS if c not in {r.corner for r in readings}]
     if missing:
-        questions.append(f"{listed(missing)} not read: save the other corners alone.")
-    hit = {s.reading.corner for s in mine}
+        text = f"{listed(missing)} not read: save the other corners alone?"
+        asked.append(Asked(f"missing {','.join(missing)}", text))
+    hit = sorted({s.reading.corner for s in mine}, key=CORNERS.index)
     if len(hit) >= TOO_MANY:
-        questions.append(
-            f"{len(hit)} corners do not fit the truck file: check spring rates, free lengths, ring gap, preload "
-            "and cycle table. The readings are as I wrote them."
+        text = (
+            f"{len(hit)} corners do not fit the truck file: check spring rates, free lengths, ring gap, preload and "
+            "cycle table. Are the readings as you wrote them?"
         )
-        return Doubts(tuple(questions), {})
-    questions += [f"{s.reason} I looked again and it is as I wrote it: save it as doubtful." for s in mine]
-    return Doubts(tuple(questions), {place[id(s.reading)]: s.reason for s in mine})
+        return Doubts((*asked, Asked(f"truck file {','.join(hit)}", text)), {})
+    asked += [_asked(s, readings, place[id(s.reading)]) for s in mine]
+    return Doubts(tuple(asked), {place[id(s.reading)]: s.reason for s in mine})
+
+
+def sums(form: Form, truck: Truck) -> list[tuple[str, str, str]]:
+    """Sum, front, left and cross-weight of the loads typed so far as term, value, remark: what is typed at all four,
+    once it is there."""
+    loads = {c: amount(form.typed(c, "load"), "force", truck) for c in CORNERS}
+    known = {c: v for c, v in loads.items() if v is not None}
+    if not known:
+        return []
+    total = sum(known.values())
+    whole = len(known) == len(CORNERS)
+    facts = [("Sum", shop_load(total, truck.units), "" if whole else f"of {', '.join(known)}")]
+    if whole and total > 0:
+        facts += [
+            ("Cross-weight", share((known["RF"] + known["LR"]) / total), "RF and LR of all"),
+            ("Front", share((known["LF"] + known["RF"]) / total), ""),
+            ("Left", share((known["LF"] + known["LR"]) / total), ""),
+        ]
+    return facts
 
 
 def next_run(runs: tuple[Run, ...]) -> str:
@@ -121,34 +181,60 @@ def latest_by_corner(shelf: Shelf) -> dict[str, Reading]:
     return {r.corner: r for run in shelf.runs for r in run.readings if not r.doubt}
 
 
-def _as_file(form: Form, corners: list[str], truck: Truck) -> str:
+def zoned(shelf: Shelf) -> bool:
+    """Whether the times of a truck's log have a zone. Where there is none yet they are the shop's own."""
+    return bool(shelf.runs) and shelf.runs[-1].taken_at.tzinfo is not None
+
+
+def _nuts_turned(readings: tuple[Reading, ...], shelf: Shelf) -> list[Asked]:
+    """Nuts that stand elsewhere than the same run has it already: somebody has turned them, so it is another run."""
+    asked = []
+    at, system = readings[0].taken_at, shelf.truck.units
+    before = [r for run in shelf.runs for r in run.readings if r.run == readings[0].run and r.taken_at != at]
+    said = {r.corner: r.preload for r in before if r.preload is not None}
+    for corner, now in {r.corner: r.preload for r in readings}.items():
+        if now is not None and corner in said and abs(now - said[corner]) > SAME_NUT:
+            text = (
+                f"{readings[0].run} has {corner} at {shop_length(said[corner], system)} of preload already, this says "
+                f"{shop_length(now, system)}. After a turn it is a new run: give it a name of its own?"
+            )
+            asked.append(Asked(f"{corner} nut {now:.6g}", text, corner, "preload"))
+    return asked
+
+
+def _asked(suspect: Suspect, readings: tuple[Reading, ...], index: int) -> Asked:
+    reading, kind = suspect.reading, suspect.kind
+    before = [r for r in readings[:index] if r.corner == reading.corner]
+    value = getattr(reading, kind)
+    name = HEIGHTS[len(before)] if kind == "height" else kind
+    return Asked(f"{reading.corner} {kind} {value:.6g}", suspect.reason, reading.corner, name)
+
+
+def _as_file(form: Form, truck: Truck) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     units = {"height": "length", "load": "force", "preload": "length"}
     writer.writerow(f"{c} [{unit_in(units[c], truck.units)}]" if c in units else c for c in _COLUMNS)
-    for i, corner in enumerate(corners):
-        note = " ".join(form.note.split()) if i == 0 else ""
-        cells = [" ".join(form.typed(corner, name).split()) for name in _FIELDS]
-        run, at = " ".join(form.run.split()), form.taken_at.strip()
-        writer.writerow([run, at, corner, *cells, form.settled, note])
+    writer.writerows([row[column] for column in _COLUMNS] for row in form.rows)
     return out.getvalue()
 
 
-def _by_field(error: ReadingsError, corners: list[str]) -> dict[tuple[str, str], str]:
-    """Faults by field: rows follow the header in the order of the corners."""
+def _by_field(error: ReadingsError, form: Form) -> dict[tuple[str, str], str]:
+    """Faults by field: rows follow the header in the order of the form's readings."""
     found: dict[tuple[str, str], str] = {}
     for fault in error.faults:
-        row = (fault.line or 2) - 2
-        corner = corners[row] if fault.where in _FIELDS and 0 <= row < len(corners) else ""
+        index, corner, name = (fault.line or 2) - 2, "", fault.where
+        if fault.where in _CELLS and 0 <= index < len(form.places):
+            corner, height = form.places[index]
+            name = height if fault.where == "height" else fault.where
         mend = f" {fault.mend}{'' if fault.mend.endswith('?') else '.'}" if fault.mend else ""
-        found.setdefault((corner, fault.where), f"{fault.problem[:1].upper()}{fault.problem[1:]}.{mend}")
+        found.setdefault((corner, name), f"{fault.problem[:1].upper()}{fault.problem[1:]}.{mend}")
     return found
 
 
 def _in_the_logs_zone(at: datetime, shelf: Shelf) -> datetime:
     """A time without a zone is the shop's own; it gets this machine's zone where the log's times have one."""
-    zoned = bool(shelf.runs) and shelf.runs[-1].taken_at.tzinfo is not None
-    return at.astimezone() if zoned and at.tzinfo is None else at
+    return at.astimezone() if zoned(shelf) and at.tzinfo is None else at
 
 
 def _against_run(reading: Reading, shelf: Shelf) -> dict[tuple[str, str], str]:

@@ -58,6 +58,7 @@ def layout() -> Component:
                 className="top" if may_write() else "top looking",
             ),
             html.Div(id="connection", role="alert", className="note bad", hidden=True),
+            html.Div(id="outbox", role="status"),
             html.Main(page_container, id="page", tabIndex="-1"),
         ],
         defaultColorScheme="auto",

@@ -1,5 +1,6 @@
 """Where the pages get a truck, its fit and its answers from. Each fit is made once per state of the log."""
 
+import hashlib
 from collections import OrderedDict
 from collections.abc import Hashable
 from functools import cached_property
@@ -71,6 +72,14 @@ class Source:
             if self._log is None:
                 self._log = Log.open(self._url)
             return self._log if may_write() else self._log.only_read(LOOKING)
+
+    def mark(self, name: str) -> str:
+        """A short text that tells this log's truck from one of the same name in another log, wherever its file lies.
+
+        Versions are never rewritten, so the first one's time of saving stays what it is.
+        """
+        first = self.log.truck_versions(name)[0]
+        return hashlib.sha256(f"{name} {first.recorded_at.isoformat()}".encode()).hexdigest()[:16]
 
     def question(self, name: str) -> Question:
         """A truck as the log has it now. Raises LogError for an unknown one, InputError for a bad truck file.

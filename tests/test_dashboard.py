@@ -103,10 +103,13 @@ def test_every_callback_finds_its_ids(app):
                 assert part["id"] in plain
 
 
-def test_the_skeleton_that_dash_checks_ids_against_holds_every_plain_id(app):
+def test_the_skeleton_that_dash_checks_ids_against_holds_every_plain_id_that_a_callback_names(app):
     skeleton = {i for page in PAGES for i in ids_of(drawn(app, page)) if isinstance(i, str)}
     full = {i for page in PAGES for i in ids_of(drawn(app, page, truck=NAME)) if isinstance(i, str)}
-    assert full <= skeleton
+    wired = app.server.test_client().get("/_dash-dependencies").get_data(as_text=True)
+    named = {i for i in full if f'"{i}"' in wired or f'"{i}.' in wired or f".{i}." in wired}
+    assert {"log-store", "log-form", "adjust-overall"} <= named
+    assert named <= skeleton
 
 
 def test_two_apps_in_one_process_each_show_their_own_log(tmp_path):
@@ -319,11 +322,13 @@ def test_a_run_of_another_day_is_not_added_to(shelf):
 
 def test_a_corner_not_read_is_asked_about(shelf):
     found = check(typed(FORM, "LR", height=""), shelf)
-    assert doubts(found.readings, shelf).questions == ("LR not read: save the other corners alone.",)
+    assert [one.text for one in doubts(found.readings, shelf).asked] == [
+        "LR not read: save the other corners alone?"
+    ]
 
 
 def test_an_unlikely_height_is_questioned_and_a_likely_one_is_not(shelf):
-    assert doubts(check(FORM, shelf).readings, shelf).questions == ()
+    assert doubts(check(FORM, shelf).readings, shelf).asked == ()
     found = doubts(check(typed(FORM, "RF", height="34 3/4"), shelf).readings, shelf)
     assert list(found.doubted) == [1]
     assert found.doubted[1].startswith("RF height 34 3/4 in")

@@ -1,45 +1,48 @@
-"""Log a run: four corners at once, as somebody walks round the truck."""
+"""Log a run: four corners, as somebody walks round the truck with greasy hands and a phone.
 
-import hashlib
+The page is drawn here once. From then on it lives in the browser (assets/runform.js and outbox.js), so that it goes on
+without a link; what is typed comes back through `dashboard.api`.
+"""
+
 from collections.abc import Mapping
-from dataclasses import replace
-from datetime import datetime
 from typing import Any
-from uuid import uuid4
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, MATCH, Input, Output, State, ctx, dcc, html
+from dash import ClientsideFunction, Input, Output, dcc, html
 
-from dashboard.entry import Checked, Form, amount, check, doubts, latest_by_corner, next_run
+from dashboard.entry import HEIGHTS, amount, latest_by_corner, next_run, zoned
 from dashboard.pages.home import choose
-from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
+from dashboard.phone import phone_card
+from dashboard.shell import Component, address, guarded, one, sentence, tabs
 from dashboard.source import Question, source
-from dashboard.words import CORNER_WORDS, SETTLED_WORDS, entry_length, listed, share
+from dashboard.words import CORNER_WORDS, entry_length
 from tuning.adjust import AdjustError
 from tuning.fit import FitError
-from tuning.log.database import LogError
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading
 from tuning.statics import StaticsError
 from tuning.truck import CORNERS, Truck
-from tuning.units import from_unit, shop_length, shop_load, unit_in
+from tuning.units import shop_length, shop_load, unit_in
 
-WALK = ("LF", "RF", "RR", "LR")  # as one walks round; the page's grid puts them where they stand
-NUDGE = {"us": (1 / 16, "in", "1/16 in"), "metric": (1.0, "mm", "1 mm")}
-FIELDS = ("height", "load", "preload", "stack")
+WALK = ("LF", "RF", "RR", "LR")  # as one walks round; a wide page puts them where they stand
+SETTLED = {"rolled": "Rolled, bounced", "above": "From above", "below": "From below"}
 
 _MEASURE_WELL = [
-    "Level floor, or the same marked spots every time; tyre pressures equal side to side and as always.",
-    "Sway bar disconnected, the usual fuel and load aboard, nobody in the cab unless always.",
-    "Roll the truck back and forth and bounce it before reading, so that it sits where it wants to.",
-    "Read each height twice, from frame mark to axle mark; write what the tape says, to the sixteenth.",
-    "Friction is the largest error. Bracket it: read all corners once let down gently from above, once let up "
-    "gently from below, and log both under the same run name. Their middle is nearly free of friction.",
+    "Level floor, or the same marked spots every time. Tyre pressures equal side to side and as always.",
+    "Sway bar disconnected, steering straight, the usual fuel and load aboard, the driver or equal weight in the seat.",
+    "Scales zeroed before the truck goes on, all four at one level, brakes off.",
+    "Roll the truck back and forth and bounce each corner before reading, so that it sits where it wants to.",
+    "Read each height twice, from frame mark to axle mark: “Read again” takes the second one. Write what the tape "
+    "says, to the sixteenth.",
+    "Friction is the largest error. Bracket it: read all corners once let down gently from above, once let up gently "
+    "from below, and log both under the same run name. Their middle is nearly free of friction.",
 ]
+_ALWAYS = "Hands and head out from under a truck that is bounced or let down; wheels chocked."
 _CAUTION = (
-    "Before turning a nut: weight off the springs and the frame on stands, never on a jack alone. Springs under load "
-    "let go hard. Lock the nuts again before the truck goes down."
+    "Before turning a "
+    "nut: weight off the springs and the frame on stands, never on a jack alone. Springs under load let go hard. Lock "
+    "the nuts again before the truck goes down."
 )
 
 
@@ -47,19 +50,32 @@ _CAUTION = (
 
 
 @guarded
-def layout(truck: Any = None, run: Any = None, **_: object) -> Component:
-    """The form for a truck. run: go on with a run, for a repeat of it."""
+def layout(truck: Any = None, run: Any = None, **more: Any) -> Component:
+    """The form for a truck. run: go on with a run, for a repeat of it. preload_LF …: how the nuts were just turned."""
     name = one(truck)
     if name is None:
         return html.Div([choose("log"), html.Div(_parts([], {}, "", ""), hidden=True)])
     question = source().question(name)
-    advised = {} if one(run) else _advised(question)
-    fields = form(name, question.shelf, one(run), datetime.now(), advised)
-    return html.Div([tabs(name, "log"), html.H1("Log a run"), *fields])
+    turned = {
+        c: value
+        for c in CORNERS
+        if (value := _turned(more.get(f"preload_{c}"), question.truck, c)) is not None
+    }
+    advised = {} if one(run) or turned else _advised(question)
+    fields = form(name, source().mark(name), question.shelf, one(run), advised, turned)
+    page = address("log", truck=name)
+    return html.Div([tabs(name, "log"), html.H1("Log a run"), phone_card(page), *fields])
+
+
+def _turned(text: Any, truck: Truck, corner: str) -> float | None:
+    """Preload that an address says a nut was turned to (m); None where it says nothing sensible."""
+    if text is None or truck.corners[corner].adjuster is None:
+        return None
+    return amount(str(one(text) or ""), "length", truck)
 
 
 def _advised(question: Question) -> dict[str, float]:
-    """Preload each nut should have been turned to (m), where there is advice."""
+    """Preload each nut should be turned to (m), where there is advice."""
     try:
         corners = question.advice.corners
     except (FitError, AdjustError, StaticsError):
@@ -68,116 +84,161 @@ def _advised(question: Question) -> dict[str, float]:
 
 
 def form(
-    name: str, shelf: Shelf, run: str | None, now: datetime, advised: Mapping[str, float] | None = None
+    name: str,
+    mark: str,
+    shelf: Shelf,
+    run: str | None,
+    advised: Mapping[str, float] | None = None,
+    turned: Mapping[str, float] | None = None,
 ) -> list[Component]:
-    """The form and the help beside it. advised: preload each nut was advised to be turned to (m). Pure."""
-    last = latest_by_corner(shelf)
-    run = run or next_run(shelf.runs)
-    shown = f"{now:%Y-%m-%d %H:%M}"
-    store = {"truck": name, "key": str(uuid4()), "shown": shown, "opened": now.isoformat(timespec="seconds")}
-    corners = [_corner(corner, shelf, last.get(corner), (advised or {}).get(corner)) for corner in WALK]
+    """The form and the help beside it. advised, turned: preload each nut should be turned to, and was (m). Pure."""
+    last, system = latest_by_corner(shelf), shelf.truck.units
+    advised, turned = advised or {}, turned or {}
+    heights = {c: r.height for c, r in last.items() if r.height is not None}
+    store = {
+        "truck": name,
+        "log": mark,
+        "run": run or next_run(shelf.runs),
+        "named": run is not None,
+        "zoned": zoned(shelf),
+        "units": system,
+        "before": {f"{c}-height": entry_length(h, system) for c, h in heights.items()},
+        "advised": {c: entry_length(v, system) for c, v in advised.items()},
+        "turned": {f"{c}-preload": entry_length(v, system) for c, v in turned.items()},
+    }
+    corners = [_corner(c, shelf, last.get(c), advised.get(c), turned.get(c)) for c in WALK]
     before = f"Last was {shelf.runs[-1].name}." if shelf.runs else "The first of this truck."
-    return [_help(not shelf.runs), *_parts(corners, store, run, before)]
+    return [_help(not shelf.runs), *_parts(corners, store, store["run"], before)]
 
 
-def _parts(corners: list[Component], store: dict[str, str], run: str, before: str) -> list[Component]:
-    ways = [
-        dmc.Radio(label=words.capitalize(), value=way or "rolled") for way, words in SETTLED_WORDS.items()
-    ]
-    top = html.Div(
-        [
-            dmc.TextInput(id="log-run", label="Run name", description=before, value=run, autoComplete="off"),
-            dmc.TextInput(
-                id="log-taken",
-                label="When",
-                description="yyyy-mm-dd hh:mm",
-                value=store.get("shown", ""),
-                autoComplete="off",
-            ),
-        ],
-        className="pair",
-    )
+def _parts(corners: list[Component], store: dict[str, Any], run: str, before: str) -> list[Component]:
+    start = html.Select([html.Option(c, value=c) for c in WALK], id="walk-start", className="start")
     return [
         dcc.Store(id="log-store", data=store),
-        dcc.Store(id="log-strict", data=0),
+        html.Div(id="log-others"),
         html.Div(
             [
-                top,
-                dmc.RadioGroup(
-                    html.Div(ways, className="ways"),
-                    id="log-settled",
-                    label="How the truck came to rest",
-                    value="rolled",
+                html.Div(
+                    [_text("run", "Run name", before, run), _text("taken", "When", "yyyy-mm-dd hh:mm")],
+                    className="pair",
                 ),
-                html.P("As seen from above, the front at the top.", className="more"),
-                html.Div(corners, className="above"),
-                html.Div(id="log-sums", **{"aria-live": "polite"}),
-                dmc.TextInput(
-                    id="log-note", label="Note (optional)", value="", autoComplete="off", className="wide"
+                _settled(),
+                html.P(
+                    [html.Label("Walk round, beginning at ", htmlFor="walk-start"), start],
+                    className="walk-order",
                 ),
-                dmc.Button("Save the run", id="log-save", size="md"),
+                html.Div(corners, id="log-corners", className="above walk-round"),
+                html.Dl(id="log-sums", className="facts", **{"aria-live": "polite"}),
+                _text("note", "Note (optional)"),
+                html.P(id="log-unchecked", className="more", role="status"),
+                html.Div(id="log-asked", role="status"),
+                html.Div(
+                    [
+                        html.Button("Save the run", id="log-save", type="button", className="do writes"),
+                        html.Button("Clear the form", id="log-clear", type="button", className="minor"),
+                    ],
+                    className="ends",
+                ),
             ],
             id="log-form",
+            hidden=True,  # until the browser has put back what was typed before
         ),
         html.Div(id="log-answer", role="status"),
+        html.P(id="log-last", className="more"),
     ]
 
 
-def _corner(corner: str, shelf: Shelf, last: Reading | None, advised: float | None) -> Component:
+def _settled() -> Component:
+    ways = dmc.SegmentedControl(
+        id="log-settled",
+        data=[{"value": way, "label": words} for way, words in SETTLED.items()],
+        value="rolled",
+        size="md",
+        fullWidth=True,
+        attributes={"root": {"aria-labelledby": "settled-label"}},
+    )
+    return html.Div(
+        [html.P("How the truck came to rest", id="settled-label", className="strong"), ways],
+        className="settled",
+    )
+
+
+def _corner(
+    corner: str, shelf: Shelf, last: Reading | None, advised: float | None, turned: float | None
+) -> Component:
     truck, own = shelf.truck, shelf.truck.corners[corner]
-    system = truck.units
-    length, force = unit_in("length", system), unit_in("force", system)
-    before = f"{last.run}: " if last else ""
-    step = NUDGE[system][2]
-    height = html.Div(
-        [
-            _field(
-                "height",
-                corner,
-                f"Height ({length})",
-                f"{before}{shop_length(last.height, system)}"
-                if last and last.height is not None
-                else "frame to axle mark",
-            ),
-            html.Div(
-                [
-                    _nudge("less", corner, "−", f"{corner} height less {step}"),
-                    html.Span(step, className="more"),
-                    _nudge("more", corner, "+", f"{corner} height more {step}"),
-                ],
-                className="nudge",
-            ),
-        ]
+    length, force = unit_in("length", truck.units), unit_in("force", truck.units)
+    before = ""
+    if last and last.height is not None:
+        before = f"{last.run}: {shop_length(last.height, truck.units)}"
+    weighed = ""
+    if last and last.load is not None:
+        weighed = f"{last.run}: {shop_load(last.load, truck.units)}"
+    again = [
+        _field(corner, height, f"Height, reading {i} ({length})", "", hidden=True)
+        for i, height in enumerate(HEIGHTS[1:], 2)
+    ]
+    once_more = html.Button(
+        "Read again",
+        id=f"again-{corner}",
+        type="button",
+        className="minor",
+        **{"aria-label": f"Read {corner} height again"},
     )
-    load = _field(
-        "load",
-        corner,
-        f"Load ({force}), optional",
-        f"{before}{shop_load(last.load, system)}"
-        if last and last.load is not None
-        else "what the scale reads",
-    )
-    parts = [html.H2([corner, html.Small(f" {CORNER_WORDS[corner]}")]), height, load]
+    heights = [
+        html.Div(
+            [_field(corner, "height", f"Height ({length})", before or "frame to axle mark"), once_more],
+            className="read",
+        ),
+        *again,
+        html.Div(id=f"pad-{corner}-height"),
+        html.P(id=f"mean-{corner}", className="more", **{"aria-live": "polite"}),
+    ]
+    rest = [_field(corner, "load", f"Load ({force}), optional", weighed or "what the scale reads")]
     if own.adjuster is not None:
-        known = last.preload if last else None
-        text = entry_length(known, system) if known is not None else ""
-        words = f"{before}{text} {length}" if text else "nut's travel from snug"
-        if advised is not None:
-            words += f". Turned as advised? Then {entry_length(advised, system)} {length}"
-        parts.append(_field("preload", corner, f"Preload ({length})", words, text))
-        if len(choices := _stacks(truck)) > 1:
-            on = (last.stack if last else None) or own.stack.name
-            parts.append(
-                dmc.Select(
-                    id=_id("stack", corner),
-                    label=f"{corner} stack",
-                    data=choices,
-                    value=on,
-                    allowDeselect=False,
-                    comboboxProps={"withinPortal": True},
-                )
-            )
-    return html.Section(parts, className=f"corner {corner}", **{"aria-label": CORNER_WORDS[corner]})
+        rest += _nut(corner, truck, last, advised, turned)
+    return html.Section(
+        [
+            html.H2([corner, html.Small(f" {CORNER_WORDS[corner]}")]),
+            html.Div([html.Div(heights), html.Div(rest)], className="reads"),
+            html.Div(id=f"asked-{corner}", role="status"),
+        ],
+        className=f"corner {corner}",
+        id=f"corner-{corner}",
+        **{"aria-label": CORNER_WORDS[corner]},
+    )
+
+
+def _nut(
+    corner: str, truck: Truck, last: Reading | None, advised: float | None, turned: float | None
+) -> list[Component]:
+    """Preload and stack. The preload is put in beforehand, and it says where from."""
+    system, unit = truck.units, unit_in("length", truck.units)
+    known = last.preload if last else None
+    before = f"{last.run}: {entry_length(known, system)} {unit}" if last and known is not None else ""
+    if turned is not None:
+        text, words = entry_length(turned, system), f"as you turned it; {before}".rstrip("; ")
+    elif known is not None:
+        text, words = entry_length(known, system), f"as in {before}"
+    else:
+        text, words = "", "nut's travel from snug"
+    if advised is not None:
+        words += f"; advised {entry_length(advised, system)} {unit}"
+    parts = [
+        _field(corner, "preload", f"Preload ({unit})", words, text),
+        html.Div(id=f"pad-{corner}-preload"),
+    ]
+    if len(choices := _stacks(truck)) > 1:
+        on = (last.stack if last else None) or truck.corners[corner].stack.name
+        # No component: the browser's own list is the one a phone shows large.
+        options = [
+            html.Option(name, value=name) for name in sorted(choices, key=lambda name: (name != on, name))
+        ]
+        parts += [
+            html.Label([html.Span(f"{corner} ", className="unseen"), "Stack"], htmlFor=f"log-{corner}-stack"),
+            html.Select(options, id=f"log-{corner}-stack"),
+        ]
+    return parts
 
 
 def _stacks(truck: Truck) -> list[str]:
@@ -186,234 +247,41 @@ def _stacks(truck: Truck) -> list[str]:
     return sorted(set(truck.stacks) - fixed)
 
 
-def _field(name: str, corner: str, label: str, description: str, value: str = "") -> Component:
+def _text(name: str, label: Component, description: str = "", value: str = "", **more: Any) -> Component:
     return dmc.TextInput(
-        id=_id(name, corner),
-        label=[html.Span(f"{corner} ", className="unseen"), label],
-        description=description,
-        value=value,
-        autoComplete="off",
+        id=f"log-{name}", label=label, description=description, value=value, autoComplete="off", **more
     )
 
 
-def _nudge(way: str, corner: str, sign: str, label: str) -> Component:
-    return html.Button(sign, id=_id(way, corner), type="button", className="step", **{"aria-label": label})
-
-
-def _id(what: str, corner: Any) -> dict[str, Any]:
-    return {"type": f"log-{what}", "corner": corner}
+def _field(
+    corner: str, name: str, label: str, description: str, value: str = "", hidden: bool = False
+) -> Component:
+    """A field of a corner. Text, not number: a number field swallows the space of 22 1/2, and a phone's keypad has
+    digits alone; the sixteenths come from the buttons below.
+    """
+    box = _text(
+        f"{corner}-{name}",
+        [html.Span(f"{corner} ", className="unseen"), label],
+        description,
+        value,
+        attributes={"input": {"inputMode": "decimal", "maxLength": 64, "enterKeyHint": "next"}},
+    )
+    return html.Div(box, id=f"place-{corner}-{name}", className="entry", hidden=hidden)
 
 
 def _help(unfold: bool) -> Component:
     lines = html.Ul([html.Li(line) for line in _MEASURE_WELL])
-    fold = html.Details([html.Summary("How to measure well"), lines], open=unfold)
-    return html.Div([fold, sentence(_CAUTION, "warn")])
-
-
-# ---------------------------------------------------------------- pure parts
-
-
-def sums(form: Form, shelf: Shelf) -> Component:
-    """Total, front, left and cross-weight of the loads typed so far; what is typed at all four, once it is there."""
-    loads = {c: amount(form.typed(c, "load"), "force", shelf.truck) for c in CORNERS}
-    known = {c: v for c, v in loads.items() if v is not None}
-    if not known:
-        return html.P("No loads typed: cross-weight stays unknown.", className="more")
-    total = sum(known.values())
-    facts = [
-        fact("Sum", shop_load(total, shelf.truck.units), "" if len(known) == 4 else f" of {', '.join(known)}")
-    ]
-    if len(known) == 4 and total > 0:
-        facts += [
-            fact("Cross-weight", share((known["RF"] + known["LR"]) / total), " RF and LR of all"),
-            fact("Front", share((known["LF"] + known["RF"]) / total)),
-            fact("Left", share((known["LF"] + known["LR"]) / total)),
-        ]
-    return html.Dl(facts, className="facts")
-
-
-def nudged(text: str, ways: int, before: float | None, shelf: Shelf) -> str:
-    """A height a step up or down; from the reading before where nothing is typed. Rubbish stays as it is."""
-    size, unit, _ = NUDGE[shelf.truck.units]
-    height = amount(text, "length", shelf.truck) if text.strip() else before
-    if height is None:
-        return text
-    return entry_length(height + ways * from_unit(size, unit), shelf.truck.units)
-
-
-def asked(questions: tuple[str, ...], ticked: set[str]) -> Component:
-    """What to confirm before it is saved."""
-    boxes = [
-        dmc.Checkbox(id={"type": "log-tick", "key": key_of(q)}, label=q, checked=key_of(q) in ticked, mb="sm")
-        for q in questions
-    ]
-    head = html.P(
-        "Nothing is saved yet. Look again; tick what is so, or mend it above, then save.", className="strong"
+    fold = html.Details(
+        [html.Summary("How to measure well, and safely"), lines, sentence(_CAUTION, "warn")], open=unfold
     )
-    return html.Div([head, *boxes], className="note warn")
-
-
-def key_of(question: str) -> str:
-    """A short name for a question, the same for the same words."""
-    return hashlib.sha256(question.encode()).hexdigest()[:16]
-
-
-def saved(name: str, readings: tuple[Reading, ...]) -> Component:
-    """What was saved and where to go on."""
-    run = readings[0].run
-    doubtful = [r.corner for r in readings if r.doubt]
-    text = f"Run {run} is saved: {', '.join(r.corner for r in readings)}."
-    if doubtful:
-        text += f" {', '.join(doubtful)} as doubtful: in the log, out of the fit."
-    links = [
-        ("See what to turn", address("adjust", truck=name)),
-        ("See the fit", address("corners", truck=name)),
-        (f"Read again in {run}", address("log", truck=name, run=run)),
-        ("Log the next run", address("log", truck=name)),
-    ]
-    return html.Div(
-        [sentence(text, "good"), html.P([dcc.Link(t, href=to, className="go") for t, to in links])]
-    )
-
-
-def faults_said(checked: Checked) -> Component:
-    """Which fields need a look, and what belongs to no field."""
-    named = {"run": "run name", "taken_at": "when"}
-    fields = [f"{corner} {named.get(name, name)}".strip() for corner, name in checked.faults]
-    homeless = [text for (_, name), text in checked.faults.items() if name not in (*FIELDS, *named)]
-    return sentence("\n".join([f"Nothing is saved. Look at {listed(fields)}.", *homeless]), "bad")
-
-
-# ---------------------------------------------------------------- callbacks
-
-
-def _form(
-    run: str, taken: str, settled: str, note: str, typed: dict[str, list[Any]], store: dict[str, str]
-) -> Form:
-    """The form from what Dash hands over. A time left as it stood is the moment the page was opened."""
-    taken = store["opened"] if taken == store["shown"] else taken or ""
-    corners: dict[str, dict[str, str]] = {}
-    for name in FIELDS:
-        for where, text in zip(typed[f"{name}_id"], typed[name], strict=True):
-            corners.setdefault(where["corner"], {})[name] = str(text or "")
-    return Form(
-        str(run or ""), taken, settled if settled in ("above", "below") else "", str(note or ""), corners
-    )
-
-
-def look(
-    run: str,
-    taken: str,
-    settled: str,
-    note: str,
-    typed: dict[str, list[Any]],
-    strict: int,
-    store: dict[str, str],
-) -> tuple[Any, ...]:
-    """Errors at their fields, and the sums. Until a save was tried, an empty field is no error."""
-    shelf = source().question(store["truck"]).shelf
-    form = _form(run, taken, settled, note, typed, store)
-    faults = check(form, shelf).faults
-
-    def error(corner: str, name: str, text: str) -> str | None:
-        return faults.get((corner, name)) if strict or text.strip() else None
-
-    by_field = [
-        [
-            error(where["corner"], name, str(text or ""))
-            for where, text in zip(typed[f"{name}_id"], typed[name], strict=True)
-        ]
-        for name in FIELDS
-    ]
-    return (*by_field, error("", "run", form.run), error("", "taken_at", form.taken_at), sums(form, shelf))
-
-
-def save(
-    _: Any,
-    run: str,
-    taken: str,
-    settled: str,
-    note: str,
-    typed: dict[str, list[Any]],
-    ticks: dict[str, list[Any]],
-    store: dict[str, str],
-) -> tuple[Component, int, bool]:
-    """Save the form, or say what stands in the way. Returns the answer, whether to be strict, whether it is done."""
-    shelf = source().question(store["truck"]).shelf
-    form = _form(run, taken, settled, note, typed, store)
-    checked = check(form, shelf)
-    if checked.faults:
-        return faults_said(checked), 1, False
-    found = doubts(checked.readings, shelf)
-    ticked = {where["key"] for where, on in zip(ticks["id"], ticks["on"], strict=True) if on}
-    if any(key_of(question) not in ticked for question in found.questions):
-        return asked(found.questions, ticked), 1, False
-    readings = tuple(replace(r, doubt=found.doubted.get(i, "")) for i, r in enumerate(checked.readings))
-    as_typed = [dict(form.corners[r.corner]) for r in readings]
-    try:
-        source().log.add_readings(store["truck"], readings, entry_key=store["key"], typed=as_typed)
-    except LogError as error:
-        return sentence(said(error)), 1, False
-    return saved(store["truck"], readings), 0, True
-
-
-def nudge(_less: Any, _more: Any, text: str, store: dict[str, str]) -> str:
-    """A height a step up or down."""
-    shelf = source().question(store["truck"]).shelf
-    which = ctx.triggered_id
-    before = latest_by_corner(shelf).get(which["corner"])
-    return nudged(
-        str(text or ""), 1 if which["type"] == "log-more" else -1, before.height if before else None, shelf
-    )
+    return html.Div([fold, html.P(_ALWAYS, className="more")])
 
 
 def register(app: dash.Dash) -> None:
-    """Put the page at its address and wire it."""
+    """Put the page at its address; the browser takes it from there."""
     dash.register_page("log", path="/log", title="Log a run", layout=layout)
-
-    def typed(kind: type) -> dict[str, Any]:
-        values = {name: kind(_id(name, ALL), "value") for name in FIELDS}
-        return values | {f"{name}_id": State(_id(name, ALL), "id") for name in FIELDS}
-
-    def whole(kind: type) -> dict[str, Any]:
-        return {
-            "run": kind("log-run", "value"),
-            "taken": kind("log-taken", "value"),
-            "settled": kind("log-settled", "value"),
-            "note": kind("log-note", "value"),
-            "typed": typed(kind),
-        }
-
-    app.callback(
-        [
-            *(Output(_id(name, ALL), "error") for name in FIELDS),
-            Output("log-run", "error"),
-            Output("log-taken", "error"),
-            Output("log-sums", "children"),
-        ],
-        inputs=whole(Input) | {"strict": Input("log-strict", "data"), "store": State("log-store", "data")},
-        prevent_initial_call=True,
-    )(look)
-    app.callback(
-        Output("log-answer", "children"),
-        Output("log-strict", "data"),
-        Output("log-form", "hidden"),
-        inputs={"_": Input("log-save", "n_clicks")}
-        | whole(State)
-        | {
-            "ticks": {
-                "id": State({"type": "log-tick", "key": ALL}, "id"),
-                "on": State({"type": "log-tick", "key": ALL}, "checked"),
-            },
-            "store": State("log-store", "data"),
-        },
-        prevent_initial_call=True,
-    )(save)
-    app.callback(
-        Output(_id("height", MATCH), "value"),
-        Input(_id("less", MATCH), "n_clicks"),
-        Input(_id("more", MATCH), "n_clicks"),
-        State(_id("height", MATCH), "value"),
-        State("log-store", "data"),
-        prevent_initial_call=True,
-    )(nudge)
+    app.clientside_callback(
+        ClientsideFunction(namespace="runform", function_name="open"),
+        Output("log-form", "className"),  # a callback without one is not called when its page is opened
+        Input("log-store", "data"),
+    )

@@ -30,6 +30,10 @@ class LogError(Exception):
         self.values = values
 
 
+class LogFailedError(LogError):
+    """The database is busy, full, broken or out of reach: what it was asked may be right, and work later."""
+
+
 class Database:
     """One log's database. `where`: its file or address, without a password."""
 
@@ -76,7 +80,9 @@ class Database:
         try:
             yield
         except (sa.exc.DBAPIError, sqlite3.Error) as exc:
-            raise LogError(f"{where}: {_plain(getattr(exc, 'orig', exc))}", where=where) from exc
+            wrong = isinstance(exc, sa.exc.IntegrityError | sa.exc.DataError)  # and so it stays
+            kind = LogError if wrong else LogFailedError
+            raise kind(f"{where}: {_plain(getattr(exc, 'orig', exc))}", where=where) from exc
 
     def _prepare(self) -> None:
         """Make or migrate the tables where needed, and see that a SQLite log keeps a write-ahead log."""

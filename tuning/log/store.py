@@ -67,6 +67,15 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class Held:
+    """A reading as one save put it in, whatever became of it since. truck: its name; typed: fields as typed."""
+
+    truck: str
+    reading: Reading
+    typed: dict[str, str] | None
+
+
+@dataclass(frozen=True)
 class Saved:
     """Ids in the order given; `already`: an earlier save with the same key had put them there."""
 
@@ -160,6 +169,18 @@ class Log:
                 withdrawn=row.withdrawn,
                 typed=None if row.typed is None else json.loads(row.typed),
             )
+            for row in rows
+        )
+
+    def saved_under(self, entry_key: str) -> tuple[Held, ...]:
+        """What an earlier save put in under its sender's own key, in the order given; empty where there was none."""
+        query = _rows().add_columns(trucks_table.c.name.label("truck")).join(trucks_table)
+        with self._db.read() as conn:
+            rows = conn.execute(
+                query.where(readings_table.c.entry_key == entry_key).order_by(readings_table.c.entry_row)
+            ).all()
+        return tuple(
+            Held(row.truck, _reading(row), None if row.typed is None else json.loads(row.typed))
             for row in rows
         )
 

@@ -83,8 +83,13 @@ class Fit:
     @cached_property
     def robust_shift(self) -> float:
         """Largest difference to a refit that gives wild readings less say, in standard errors."""
-        robust = _robust(self.whitened, self.response, self.prior, self.prior_sd, self.regression)
+        robust = _robust(self.whitened, self.response, self.prior_rows, self.regression)
         return float(np.max(np.abs(robust - self.theta) / self.regression.sd))
+
+    @property
+    def prior_rows(self) -> tuple[Array, Array]:
+        """Columns (p, p) and response (p,) of the prior rows."""
+        return prior_rows(self.evidence, self.prior, self.prior_sd)
 
     @property
     def theta(self) -> Array:
@@ -234,7 +239,7 @@ def fit(truck: Truck, runs: Sequence[Run], trucks: Sequence[Truck] | None = None
     for attempt in range(MAX_PASSES):
         loads = _loads(evidence, theta)
         rows, root, white, response = _whitened(evidence, theta, held, loads, near)
-        solved = _solve(white, response, prior, sd)
+        solved = solve(white, response, prior_rows(evidence, prior, sd))
         step = np.max(np.abs(solved.estimate - theta) / solved.sd)
         theta = solved.estimate
         if step < SETTLED or attempt == MAX_PASSES - 1:
@@ -294,19 +299,27 @@ def _with_likely_heights(evidence: Evidence, rows: Rows, theta: Array) -> Eviden
     return replace(evidence, rounds=replace(rounds, height_near=likely))
 
 
-def _solve(
-    white: Array, response: Array, prior: Array, sd: Array, weights: Array | None = None
+def prior_rows(evidence: Evidence, prior: Array, sd: Array) -> tuple[Array, Array]:
+    """Columns (p, p) and response (p,) of the prior rows, over their standard deviations.
+
+    A datum is known from the file as it was when the log began, before anything was lost since.
+    """
+    columns, unknowns = np.diag(1 / sd), evidence.unknowns
+    columns[unknowns.datum, unknowns.drift] = evidence.drift.since_now[0] / sd[unknowns.datum, None]
+    return columns, prior / sd
+
+
+def solve(
+    white: Array, response: Array, below: tuple[Array, Array], weights: Array | None = None
 ) -> Regression:
     """Whitened rows over prior rows; weights (5n,) thin out rows for the robust twin."""
-    columns, right = white.reshape(-1, len(prior)), response.reshape(-1)
+    columns, right = white.reshape(-1, white.shape[-1]), response.reshape(-1)
     if weights is not None:
         columns, right = columns * np.sqrt(weights)[:, None], right * np.sqrt(weights)
-    return regress(
-        np.vstack([columns, np.diag(1 / sd)]), np.concatenate([right, prior / sd]), known_variance=True
-    )
+    return regress(np.vstack([columns, below[0]]), np.concatenate([right, below[1]]), known_variance=True)
 
 
-def _robust(white: Array, response: Array, prior: Array, sd: Array, start: Regression) -> Array:
+def _robust(white: Array, response: Array, below: tuple[Array, Array], start: Regression) -> Array:
     """Estimate of Huber's regression (1.345 standard deviations) with the same known scale and prior rows."""
     from statsmodels.robust.norms import HuberT  # slow to import, and an answer to adjust does not need it
 
@@ -315,7 +328,7 @@ def _robust(white: Array, response: Array, prior: Array, sd: Array, start: Regre
         residuals = (response - white @ estimate).reshape(-1)
         if np.abs(residuals).max() <= norm.t:
             break
-        estimate = _solve(white, response, prior, sd, np.asarray(norm.weights(residuals))).estimate
+        estimate = solve(white, response, below, np.asarray(norm.weights(residuals))).estimate
     return estimate
 
 

@@ -21,7 +21,7 @@ from .evidence import Slip, retold
 from .forecast import Forecast, Leaves, forecasts
 from .parts import Parts, Verdict, parts_of
 from .rate import rate_changes
-from .reference import first_with_todays_stack, notes_on, run_called
+from .reference import first_with_todays_stack, last_read, notes_on, run_called
 from .slips import slips_of, with_slips
 from .split import split, stand_at
 from .trend import Lost, Trend, distance_on, lost_by_run, trend_of
@@ -92,17 +92,22 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
     told, slips = with_slips(fit, slips_of(plain, chart))
     random = np.random.default_rng(seed)
     theta = told.draws(DRAWS, seed)
-    stands = {run: stand_at(told, run, theta, random) for run in dict.fromkeys([last, *references])}
-    splits = {run: split(told, stands[run], stands[last], theta, random) for run in dict.fromkeys(references)}
+    spans = list(zip(references, [last_read(fit, c) for c in range(4)], strict=True))
+    needed = dict.fromkeys([last, *(run for span in spans for run in span)])
+    stands = {run: stand_at(told, run, theta, random) for run in needed}
+    splits = {
+        span: split(told, stands[span[0]], stands[span[1]], theta, random) for span in dict.fromkeys(spans)
+    }
     history = tuple(lost_by_run(told, c, slips) for c in range(4))
     trends = tuple(trend_of(lost) for lost in history)
     future = forecasts(told, trends, stands[last].heights, random)
     rates = rate_changes(told)
     corners = {}
-    for i, (name, run) in enumerate(zip(CORNERS, references, strict=True)):
+    for i, (name, span) in enumerate(zip(CORNERS, spans, strict=True)):
+        before, now_read = (stands[run] for run in span)
         corners[name] = CornerSag(
-            since=fit.runs[run].name,
-            parts=parts_of(told, i, stands[run], stands[last], splits[run]),
+            since=fit.runs[span[0]].name,
+            parts=parts_of(told, i, before, now_read, splits[span]),
             rate_change=rates[name],
             rate_per_month=trends[i].per_month(),
             trend=trends[i],

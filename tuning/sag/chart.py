@@ -90,7 +90,8 @@ class _Told:
     def __init__(self, fit: Fit) -> None:
         self.fit = fit
         self.mean = fit.prior.copy()
-        self.covariance = np.diag(fit.prior_sd**2)
+        root = np.linalg.inv(fit.prior_rows[0])
+        self.covariance = root @ root.T
         rows, held = fit.rows, fit.held
         # Friction of each reading as unknown as before any was read: what later ones told of it is not known yet.
         fresh = unknown(bands(fit.evidence, fit.theta), fit.evidence.rounds.settled)

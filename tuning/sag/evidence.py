@@ -12,8 +12,7 @@ import numpy as np
 
 from ..arrays import Array, Flags
 from ..drift import Drift
-from ..fit import Fit
-from ..regression import regress
+from ..fit import Fit, prior_rows, solve
 from ..statics import OTHER_SIDE
 from ..truck import CORNERS
 
@@ -57,11 +56,7 @@ def retold(fit: Fit, slips: Sequence[Slip] = ()) -> Fit:
     prior = np.concatenate([fit.prior, np.zeros(len(slips))])
     sd = np.concatenate([fit.prior_sd, np.full(len(slips), SLIP_SD)])
     evidence = replace(fit.evidence, drift=drift, unknowns=replace(fit.unknowns, drifts=drift.count))
-    solved = regress(
-        np.vstack([white[..., :-1].reshape(-1, len(prior)), np.diag(1 / sd)]),
-        np.concatenate([white[..., -1].reshape(-1), prior / sd]),
-        known_variance=True,
-    )
+    solved = solve(white[..., :-1], white[..., -1], prior_rows(evidence, prior, sd))
     return replace(
         fit,
         evidence=evidence,
@@ -87,11 +82,11 @@ def _slipped(fit: Fit, slip: Slip) -> Array:
     return (runs_with(fit, slip.corner) & (np.arange(len(fit.runs)) >= slip.run)).astype(float)
 
 
-def lost_since(fit: Fit, corner: int, run: int) -> Array:
-    """How the length that today's stack has lost since a run follows the drift unknowns, (q,)."""
+def lost_between(fit: Fit, corner: int, before: int, now: int) -> Array:
+    """How the length that today's stack has lost from run to run follows the drift unknowns, (q,)."""
     drift = fit.evidence.drift
     own = drift.belongs(CORNERS[corner], fit.evidence.stacks[-1][corner])
-    return np.asarray((drift.lost[-1, corner] - drift.lost[run, corner]) * own)
+    return np.asarray((drift.lost[now, corner] - drift.lost[before, corner]) * own)
 
 
 def _with_slips(fit: Fit, slips: Sequence[Slip]) -> Drift:

@@ -8,13 +8,13 @@ import numpy as np
 from ..arrays import Array
 from ..fit import Fit
 from ..interval import Interval, from_draws
-from .evidence import lost_since, weighed
-from .split import Split, Stand, read_at
+from .evidence import lost_between, weighed
+from .split import Split, Stand, falls_per_length, read_at
 
 Verdict = Literal["steady", "settling", "loaded", "low", "unknown"]
 MATERIAL = 0.0254 / 16  # m of height: what a tape does not show is no verdict
 SURE = 0.95  # chance of being a loss from which a part is called one
-TELLS = 0.5  # of the set's prior variance, the most that may be left for it to be told without loads
+TELLS = 0.25  # of the set's prior variance, the most that may be left for it to be told without loads
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def parts_of(fit: Fit, corner: int, before: Stand, now: Stand, split: Split) -> 
     measured = bool(split.measured[corner])
     if not measured and np.isnan(read_lost):
         return Parts("unknown")
-    set_told = measured or _set_is_told(fit, corner, before.run)
+    set_told = measured or _set_is_told(fit, corner, before.run, now.run)
     lost, adjustment = split.lost[:, corner], split.adjustment[:, corner]
     both = lost - adjustment
     told = Parts(
@@ -95,11 +95,11 @@ def _sure(drop: Array) -> bool:
     return bool(drop.mean() >= MATERIAL and (drop > 0).mean() >= SURE)
 
 
-def _set_is_told(fit: Fit, corner: int, since: int) -> bool:
+def _set_is_told(fit: Fit, corner: int, since: int, now: int) -> bool:
     """Whether weighed runs in between pin the set down, although the two runs compared were not both weighed."""
     if not weighed(fit)[:, corner].any():
         return False
-    follow, drift = lost_since(fit, corner, since), fit.unknowns.drift
+    follow, drift = lost_between(fit, corner, since, now), fit.unknowns.drift
     before = float(((follow * fit.prior_sd[drift]) ** 2).sum())
     return (
         float(follow @ fit.regression.covariance[drift, drift] @ follow) <= TELLS * before
@@ -109,7 +109,10 @@ def _set_is_told(fit: Fit, corner: int, since: int) -> bool:
 
 
 def _bounds(fit: Fit, corner: int, both: Array) -> tuple[float, float]:
-    """Spring set (m) and wheel load (N) that would alone make up the most (95 %) of a drop."""
+    """Spring set (m) and wheel load (N) that would alone make up the most (95 %) of a drop.
+
+    A spring that shortens sheds some of its load through the frame, so the corner falls by less than it would alone.
+    """
     drop = max(float(np.quantile(both, SURE)), 0.0)
-    slope = -float(fit.rows.tape[-1, corner, corner])
-    return drop * slope, drop * slope / max(abs(float(fit.rows.scale[-1, corner, corner])), 1e-12)
+    per_newton = float(fit.rows.scale[-1, corner, corner] / fit.rows.tape[-1, corner, corner])
+    return drop / float(falls_per_length(fit)[corner, corner]), drop / max(per_newton, 1e-12)

@@ -6,11 +6,11 @@ themselves pin it down.
 """
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from ..arrays import Array
-from ..fit import Fit
+from ..fit import Fit, solve
 from ..interval import Interval, from_sd
-from ..regression import regress
 from ..truck import CORNERS
 from .evidence import runs_with
 from .trend import served
@@ -23,13 +23,9 @@ def rate_changes(fit: Fit) -> dict[str, Interval | None]:
     """Change of each corner's stack rate since it went on (share, below zero: softer); None where it can't be told."""
     extra = np.stack([_columns(fit, corner) for corner in range(4)], axis=-1)
     white = np.concatenate([fit.whitened, np.linalg.solve(fit.root, extra)], axis=-1)
-    prior = np.concatenate([fit.prior, np.zeros(4)])
-    sd = np.concatenate([fit.prior_sd, np.full(4, CHANGE_SD)])
-    solved = regress(
-        np.vstack([white.reshape(-1, len(prior)), np.diag(1 / sd)]),
-        np.concatenate([fit.response.reshape(-1), prior / sd]),
-        known_variance=True,
-    )
+    columns, right = fit.prior_rows
+    below = block_diag(columns, np.eye(4) / CHANGE_SD), np.concatenate([right, np.zeros(4)])
+    solved = solve(white, fit.response, below)
     found = zip(CORNERS, solved.estimate[-4:], solved.sd[-4:], strict=True)
     return {name: from_sd(-float(m), float(s)) if s <= TOLD else None for name, m, s in found}
 

@@ -45,6 +45,13 @@ def first_with_todays_stack(fit: Fit, corner: int) -> int:
     return int(rounds.run[-1])
 
 
+def last_read(fit: Fit, corner: int) -> int:
+    """Index of the latest run in which that corner was read."""
+    rounds = fit.evidence.rounds
+    read = [row[corner] is not None for row in rounds.readings]
+    return int(rounds.run[read].max())
+
+
 def notes_on(fit: Fit, references: Sequence[int], now: datetime | None) -> tuple[str, ...]:
     """What the log leaves open, a line each."""
     runs, last = fit.runs, int(fit.evidence.rounds.run[-1])
@@ -76,12 +83,14 @@ def notes_on(fit: Fit, references: Sequence[int], now: datetime | None) -> tuple
 def _unread(fit: Fit, which: Sequence[int]) -> list[str]:
     """Runs that are compared and lack a corner."""
     rounds, said = fit.evidence.rounds, []
+    last = int(rounds.run[-1])
     for run in which:
         read = [row for at, row in zip(rounds.run.tolist(), rounds.readings, strict=True) if at == run]
         missing = [c for i, c in enumerate(CORNERS) if not any(row[i] is not None for row in read)]
         if missing:
             said.append(
-                f"{', '.join(missing)} was not read in {fit.runs[run].name}: its height there is the model's"
+                f"{', '.join(missing)} was not read in {fit.runs[run].name}: "
+                + ("the answer is as of the run before that has it" if run == last else "the model stands in")
             )
     return said
 

@@ -18,7 +18,7 @@ from ..arrays import Array, Flags, Places, taken
 from ..fit import Fit, Parameters
 from ..lines import SCALE_STEP, WEIGHT_DRIFT
 from ..statics import OTHER_SIDE, Axles, Struts, Weight, equilibrium, weight_of
-from .evidence import lost_since
+from .evidence import lost_between
 
 UNEXPLAINED = 0.0005  # m: how far a corner may stand from its own line from run to run, for no cause modelled
 
@@ -144,7 +144,8 @@ def read_at(fit: Fit, run: int) -> Read:
 def split(fit: Fit, before: Stand, now: Stand, theta: Array, random: np.random.Generator) -> Split:
     """What was lost from one run to another, all four corners."""
     a = fit.unknowns.drift
-    length = np.stack([theta[:, a] @ lost_since(fit, c, before.run) for c in range(4)], axis=-1)
+    follow = [lost_between(fit, c, before.run, now.run) for c in range(4)]
+    length = np.stack([theta[:, a] @ f for f in follow], axis=-1)
     parts = _shares(before, now, length)
     to_marks = now.axle.mark_heights
     load, adjustment, by_set = (to_marks(p) - to_marks(np.zeros(4)) for p in parts)

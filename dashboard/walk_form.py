@@ -148,7 +148,7 @@ def _by_field(error: WalkError, changed: list[str]) -> dict[tuple[str, str], str
     return found
 
 
-def shown_texts(row: WalkRow | None, as_text) -> dict[str, str]:
+def shown_texts(row: WalkRow | None, as_text: Callable[[float], str]) -> dict[str, str]:
     """A row as the form shows it. as_text: a length (m) as it would be typed."""
 
     def length(value: float | None) -> str:

@@ -4,6 +4,7 @@ Colours are the public colour-blind-safe set of Okabe and Ito (2008), those of i
 near-black alike. Text and grid lines take the page's own colours by its style sheet, so one figure serves both.
 """
 
+import numpy as np
 import plotly.graph_objects as go
 
 from dashboard.words import SETTLED_WORDS
@@ -27,8 +28,8 @@ def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
     x = to_unit(curve.loads, force)
     figure = go.Figure()
     figure.add_scatter(
-        x=[*x, *x[::-1]],
-        y=[*to_unit(curve.high, length), *to_unit(curve.low, length)[::-1]],
+        x=np.concatenate([x, x[::-1]]),
+        y=to_unit(np.concatenate([curve.high, curve.low[::-1]]), length),
         fill="toself",
         fillcolor=BAND,
         line={"width": 0},
@@ -80,13 +81,11 @@ def _add_readings(figure: go.Figure, curve: CornerCurve, system: System) -> None
         points = [p for p in curve.points if p.reading.settled == settled]
         if not points:
             continue
+        load, height, sd = np.array([(p.load, p.height, p.height_sd) for p in points]).T
         figure.add_scatter(
-            x=[to_unit(p.load, force) for p in points],
-            y=[to_unit(p.height, length) for p in points],
-            error_y={
-                "type": "data",
-                "array": [to_unit(NORMAL_HALF_WIDTH * p.height_sd, length) for p in points],
-            },
+            x=to_unit(load, force),
+            y=to_unit(height, length),
+            error_y={"type": "data", "array": to_unit(NORMAL_HALF_WIDTH * sd, length)},
             mode="markers",
             marker={"symbol": MARKS[settled], "size": 10, "color": VERMILION},
             text=[p.reading.run for p in points],

@@ -11,12 +11,13 @@ from flask import current_app
 from dashboard.auth import LOOKING, may_write
 from dashboard.stock import Stock
 from tuning.adjust import Adjustment, adjust
+from tuning.curve import CornerCurve, corner_curve
 from tuning.fit import Fit, fit
 from tuning.log.shelf import Shelf, open_truck
 from tuning.log.store import Log
 from tuning.truck import Truck
 
-KEPT = 8  # states of trucks whose answers are kept
+KEPT = 32  # states of trucks whose answers are kept
 KEY = "TUNING_SOURCE"  # where an app keeps its source
 
 
@@ -27,6 +28,7 @@ class Question:
         """A truck off the shelf."""
         self.shelf = shelf
         self._lock = RLock()
+        self._curves: dict[str, CornerCurve] = {}
 
     @property
     def truck(self) -> Truck:
@@ -45,6 +47,13 @@ class Question:
         with self._lock:
             return self._advice
 
+    def curve(self, corner: str) -> CornerCurve:
+        """The line of a corner with its readings. Raises FitError where there is nothing to fit."""
+        with self._lock:
+            if corner not in self._curves:
+                self._curves[corner] = corner_curve(self._fit, corner)
+            return self._curves[corner]
+
     @cached_property
     def _fit(self) -> Fit:
         return fit(self.shelf.truck, self.shelf.runs, self.shelf.trucks)
@@ -61,7 +70,7 @@ class Source:
         """The log at a path or URL."""
         self._url = log_url
         self._log: Log | None = None
-        self._lock = Lock()
+        self._lock, self._opening = Lock(), Lock()
         self._kept: OrderedDict[Hashable, Question] = OrderedDict()
         self.stock = Stock()
 
@@ -86,20 +95,15 @@ class Source:
 
         Whoever asks about the same state is given the same question.
         """
-        state = (
-            name,
-            tuple(version.id for version in self.log.truck_versions(name)),
-            tuple(entry.id for entry in self.log.readings(name)),
-        )
-        with self._lock:
-            found = self._kept.get(state)
-        made = found or Question(open_truck(self.log, name))
-        with self._lock:
-            kept = self._kept.setdefault(state, made)
+        log = self.log
+        state = (name, *log.state(name))
+        with self._opening:  # after a save many ask at once: one opens the truck, the others wait for it
+            if state not in self._kept:
+                self._kept[state] = Question(open_truck(log, name))
+                if len(self._kept) > KEPT:
+                    self._kept.popitem(last=False)
             self._kept.move_to_end(state)
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-        return kept
+            return self._kept[state]
 
 
 def source() -> Source:

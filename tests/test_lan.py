@@ -453,6 +453,7 @@ WRITES = {
 READS = {
     "open",
     "trucks",
+    "state",
     "truck_toml",
     "truck_versions",
     "readings",
@@ -490,7 +491,7 @@ def callback(client, output, token):
         "state": [
             [{"id": why, "property": "value", "value": "tape slipped"}],
             [{"id": why, "property": "id", "value": why}],
-            {"id": "corners-store", "property": "data", "value": {"truck": NAME, "corner": "LF"}},
+            {"id": "corners-store", "property": "data", "value": {"truck": NAME, "corner": "LF", "part": 1}},
         ],
         "changedPropIds": [f"{json.dumps(id_, separators=(',', ':'), sort_keys=True)}.n_clicks"],
     }

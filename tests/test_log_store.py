@@ -205,6 +205,26 @@ def test_an_unknown_truck_is_answered_with_the_nearest_names(log: Log) -> None:
     assert caught.value.values["nearest"] == ("Night shift", "Day shift")
 
 
+def test_a_trucks_state_moves_with_every_write_to_it_and_with_no_other(log: Log, log_url: str) -> None:
+    log.save_truck("Other", "")
+    seen = [log.state("Night shift")]
+    for write in (
+        lambda: log.add_readings("Night shift", a_run()),
+        lambda: log.save_truck("Night shift", 'name = "Night shift"\nunits = "metric"'),
+        lambda: log.replace(1, replace(a_run()[0], height=0.55), "misread"),
+        lambda: log.doubt(2, "tape slipped"),
+        lambda: log.withdraw(3, "another truck's"),
+    ):
+        write()
+        seen.append(Log.open(log_url).state("Night shift"))
+    assert len(set(seen)) == len(seen)
+    log.add_readings("Other", a_run("other"))
+    log.save_truck("Night shift", log.truck_toml("Night shift"))
+    assert log.state("Night shift") == seen[-1]
+    with refused("has no truck 'Night shit'. It has: Night shift"):
+        log.state("Night shit")
+
+
 # Once and not twice
 
 

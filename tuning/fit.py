@@ -28,6 +28,7 @@ from .truck import CORNERS, Stack, Truck
 MAX_PASSES = 12
 SETTLED = 0.02  # standard errors that the estimate may still move between passes
 DOUBTFUL = 3.2905267314919255  # a normal number lies outside ± this once in a thousand times
+FLAT_SHARE = 1e-3  # what is drawn as normal has this much of a flat error's excess kurtosis at most
 ROBUST_DISAGREES = 1.0  # standard errors between the fit and its robust twin
 Kind = Literal["height", "load"]
 KINDS: tuple[Kind, ...] = ("height", "load")
@@ -155,19 +156,34 @@ class Fit:
 
         The error of a straight estimator is the same straight function of the errors that went in. Those of a
         rolled-and-bounced reading's friction are flat, not bell-shaped, and after one run they are the largest:
-        they are drawn as they are and carried through; all others are normal.
+        they are drawn as they are and carried through; all others are normal. So are those that make less than
+        `FLAT_SHARE` of the variance of every unknown: in a long log a sum of thousands.
         """
+        if (count, seed) not in self._drawn:
+            self._drawn[count, seed] = self._draws(count, seed)
+        return self._drawn[count, seed]
+
+    @cached_property
+    def _drawn(self) -> dict[tuple[int, int], Array]:
+        """Whoever tries turns asks for the same draws at every move."""
+        return {}
+
+    def _draws(self, count: int, seed: int) -> Array:
         random = np.random.default_rng(seed)
         covariance = self.regression.covariance
         effect = self.rows.friction * np.sqrt(self.held.flat_variance)[:, None]
         white = np.linalg.solve(self.root, effect)
         flat = covariance @ np.einsum("nrp,nrc->pnc", self.whitened, white).reshape(len(covariance), -1)
+        telling = (flat**2 >= FLAT_SHARE * np.diagonal(covariance)[:, None]).any(axis=0)
+        flat = flat[:, telling]
         rest = covariance - flat @ flat.T
         values, vectors = np.linalg.eigh(_scaled(rest, self.regression.sd))
         root = self.regression.sd[:, None] * vectors * np.sqrt(np.maximum(values, 0))
         normal = random.standard_normal((count, len(covariance)))
-        held = self.held.draws(count, random).reshape(count, -1)
-        return np.asarray(self.theta + normal @ root.T + held @ flat.T)
+        held = self.held.draws(count, random, telling)
+        drawn = np.asarray(self.theta + normal @ root.T + held @ flat.T)
+        drawn.setflags(write=False)
+        return drawn
 
     def deletions(self, kind: Kind) -> tuple[Array, Array, Array]:
         """Every reading against all the others: (error in its own unit, t, influence), (n, 4) each.

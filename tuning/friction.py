@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from .arrays import Array
+from .arrays import Array, Flags
 
 SHOULDER = 0.3  # of the band: how far its edge may be off at one corner (standard deviation, from memory)
 UNHELD = 0.05  # of the band: by how much settling from one side may fail to use it up (from memory)
@@ -38,20 +38,19 @@ class Held:
         """Of flat part and edge together."""
         return self.flat_variance + self.edge_variance
 
-    def draws(self, count: int, random: np.random.Generator) -> Array:
-        """Flat parts given everything else, less their mean and over their spread: (count, n, 4)."""
-        low, width = self._ends()
-        even = low + random.random((count, *self.mean.shape)) * width
-        drawn = self.other_mean + np.sqrt(self.other_variance) * ndtri(np.clip(even, 1e-12, 1 - 1e-12))
-        mean, variance = inside(self.other_mean, self.other_variance, self.band)
-        return np.asarray(
-            (np.clip(drawn, -self.band, self.band) - mean) / np.sqrt(np.maximum(variance, 1e-12))
-        )
+    def draws(self, count: int, random: np.random.Generator, which: Flags) -> Array:
+        """Flat parts given everything else, less their mean and over their spread: (count, m).
 
-    def _ends(self) -> tuple[Array, Array]:
-        sd = np.sqrt(self.other_variance)
-        low, high = ndtr((-self.band - self.other_mean) / sd), ndtr((self.band - self.other_mean) / sd)
-        return low, high - low
+        which: those of the readings to draw, (4 n,), m of them true.
+        """
+        parts = (self.other_mean, self.other_variance, self.band)
+        centre, spread, band = (part.reshape(-1)[which] for part in parts)
+        sd = np.sqrt(spread)
+        low, high = ndtr((-band - centre) / sd), ndtr((band - centre) / sd)
+        even = low + random.random((count, len(band))) * (high - low)
+        drawn = centre + sd * ndtri(np.clip(even, 1e-12, 1 - 1e-12))
+        mean, variance = inside(centre, spread, band)
+        return np.asarray((np.clip(drawn, -band, band) - mean) / np.sqrt(np.maximum(variance, 1e-12)))
 
 
 def unknown(band: Array, settled: Array) -> Held:

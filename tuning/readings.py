@@ -7,6 +7,7 @@ repeated in a run is a repeat reading of it: rolled and bounced again, or settle
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from typing import Literal
 
 Settled = Literal["above", "below", ""]
@@ -43,7 +44,15 @@ class Run:
 
     def at(self, corner: str) -> tuple[Reading, ...]:
         """The readings of one corner."""
-        return tuple(r for r in self.readings if r.corner == corner)
+        return self._by_corner.get(corner, ())
+
+    @cached_property
+    def _by_corner(self) -> dict[str, tuple[Reading, ...]]:
+        """Asked for over and over in a long log."""
+        found: dict[str, tuple[Reading, ...]] = {}
+        for reading in self.readings:
+            found[reading.corner] = (*found.get(reading.corner, ()), reading)
+        return found
 
 
 def runs_of(readings: Iterable[Reading]) -> tuple[Run, ...]:

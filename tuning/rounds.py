@@ -59,9 +59,10 @@ def rounds_of(runs: Sequence[Run]) -> Rounds:
         )
 
     run_of_row = np.array(owner, dtype=np.intp)
-    nuts = nuts_of(runs)
+    stated = nuts_said(runs)
+    nuts = np.nan_to_num(_nearest_known(stated))
     height, load, preload = column("height"), column("load"), column("preload")
-    said = ~np.isnan(nuts_said(runs))
+    said = ~np.isnan(stated)
     unsaid = (~said & said.any(axis=0))[run_of_row]
     preload = np.where(np.isnan(preload), nuts[run_of_row], preload)
     near = _nearest_known(_mean_where_missing(height, run_of_row))
@@ -97,11 +98,12 @@ def _mean_where_missing(values: Array, run: Places) -> Array:
 
 def _nearest_known(values: Array) -> Array:
     """Gaps filled from the rows before, then from the rows after."""
-    filled = values.copy()
-    for order in (range(1, len(filled)), range(len(filled) - 2, -1, -1)):
-        for i in order:
-            j = i - 1 if order.step > 0 else i + 1
-            filled[i] = np.where(np.isnan(filled[i]), filled[j], filled[i])
+    filled = values
+    for way in (1, -1):
+        filled = filled[::way]
+        place = np.where(np.isnan(filled), 0, np.arange(len(filled))[:, None])
+        last = np.maximum.accumulate(place, axis=0)
+        filled = np.take_along_axis(filled, last, axis=0)[::way]
     return filled
 
 

@@ -1,5 +1,6 @@
 """The fit of one corner: load against height, and the readings it was made from."""
 
+from dataclasses import dataclass
 from typing import Any
 
 import dash
@@ -12,7 +13,6 @@ from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
 from dashboard.words import CORNER_WORDS, END_WORDS, SETTLED_WORDS, rate_range
-from tuning.curve import corner_curve
 from tuning.fit import DOUBTFUL, ROBUST_DISAGREES, Check, Fit
 from tuning.interval import NORMAL_HALF_WIDTH, Interval, from_sd
 from tuning.log.database import LogError
@@ -20,18 +20,18 @@ from tuning.readings import Reading
 from tuning.truck import CORNERS, END_OF
 from tuning.units import System, decimal_length, shop_length, shop_load, shop_rate
 
-SHOWN = 40  # readings in the table; earlier ones are folded away
+SHOWN = 40  # readings in the table at a time
 
 
 # ---------------------------------------------------------------- layout
 
 
 @guarded
-def layout(truck: Any = None, corner: Any = None, **_: object) -> Component:
-    """The fit of a truck's corner."""
+def layout(truck: Any = None, corner: Any = None, part: Any = None, **_: object) -> Component:
+    """The fit of a truck's corner. part: of the table of readings, 1 the latest."""
     name, which = one(truck), one(corner) or "LF"
     if name is None:
-        return html.Div([choose("corners"), html.Div(_fixed("", "LF", []), hidden=True)])
+        return html.Div([choose("corners"), html.Div(_fixed("", "LF", 1, []), hidden=True)])
     if which not in CORNERS:
         return html.Div(
             [
@@ -39,9 +39,16 @@ def layout(truck: Any = None, corner: Any = None, **_: object) -> Component:
                 sentence(f"There is no corner {which[:20]}. Corners are LF, RF, LR and RR."),
             ]
         )
-    body = page(source().question(name), which)
+    text = one(part) or "1"
+    shown = int(text) if text.isdecimal() and len(text) < 6 else 1
+    body = page(name, source().question(name), which, shown)
     return html.Div(
-        [tabs(name, "corners"), html.H1("Corner fit"), _choice(name, which), *_fixed(name, which, body)]
+        [
+            tabs(name, "corners"),
+            html.H1("Corner fit"),
+            _choice(name, which),
+            *_fixed(name, which, shown, body),
+        ]
     )
 
 
@@ -57,15 +64,15 @@ def _choice(name: str, here: str) -> Component:
     return html.Nav(links, className="above choice", **{"aria-label": "Corner"})
 
 
-def _fixed(name: str, corner: str, body: list[Component]) -> list[Component]:
+def _fixed(name: str, corner: str, part: int, body: list[Component]) -> list[Component]:
     return [
-        dcc.Store(id="corners-store", data={"truck": name, "corner": corner}),
+        dcc.Store(id="corners-store", data={"truck": name, "corner": corner, "part": part}),
         html.Div(id="corners-said", role="status"),
         html.Div(body, id="corners-body"),
     ]
 
 
-def page(question: Question, corner: str) -> list[Component]:
+def page(name: str, question: Question, corner: str, part: int = 1) -> list[Component]:
     """Figure, words and table. Pure but for the question's own memory."""
     ids = question.shelf.reading_ids
     readings = [r for run in question.shelf.runs for r in run.readings if r.corner == corner]
@@ -73,9 +80,9 @@ def page(question: Question, corner: str) -> list[Component]:
     try:
         fit = question.fit
     except Exception as error:
-        return [sentence(said(error)), table(readings, {}, ids, system)]
+        return [sentence(said(error)), *table(readings, {}, ids, system, Place(name, corner, part))]
     checks = {id(c.reading): c for c in fit.checks if c.kind == "height" and c.reading.corner == corner}
-    curve = corner_curve(fit, corner)
+    curve = question.curve(corner)
     parts: list[Component] = [html.H2(f"{corner} {CORNER_WORDS[corner]}")]
     if curve.points:
         parts += [
@@ -97,7 +104,8 @@ def page(question: Question, corner: str) -> list[Component]:
                 "No load was read at this corner, so there is no load to draw its height against.", "plain"
             )
         )
-    return [*parts, facts(fit, corner, checks), table(readings, checks, ids, system)]
+    rows = table(readings, checks, ids, system, Place(name, corner, part))
+    return [*parts, facts(fit, corner, checks), *rows]
 
 
 # ---------------------------------------------------------------- words
@@ -205,18 +213,39 @@ def residual_words(checks: list[Check], system: System) -> list[Component]:
 # ---------------------------------------------------------------- table
 
 
+@dataclass(frozen=True)
+class Place:
+    """Where one is on this page: which truck, corner and part of the table, 1 the latest."""
+
+    truck: str
+    corner: str
+    part: int
+
+    def link(self, text: str, part: int) -> Component:
+        """To another part of the table."""
+        to = address("corners", truck=self.truck, corner=self.corner, part=str(part))
+        return dcc.Link(text, href=to, className="go")
+
+
 def table(
-    readings: list[Reading], checks: dict[int, Check], ids: dict[int, int], system: System
-) -> Component:
-    """Readings of a corner, latest first; doubtful ones greyed with their reason."""
+    readings: list[Reading], checks: dict[int, Check], ids: dict[int, int], system: System, place: Place
+) -> list[Component]:
+    """A part of a corner's readings, latest first; doubtful ones greyed with their reason."""
     if not readings:
-        return html.P("No reading of this corner is in the log.")
-    latest = list(reversed(readings))
-    parts = [html.H2("Readings"), _rows(latest[:SHOWN], checks, ids, system)]
-    if len(latest) > SHOWN:
-        older = _rows(latest[SHOWN:], checks, ids, system)
-        parts.append(html.Details([html.Summary(f"{len(latest) - SHOWN} earlier readings"), older]))
-    return html.Div(parts)
+        return [html.P("No reading of this corner is in the log.")]
+    last = -(-len(readings) // SHOWN)
+    part = min(max(place.part, 1), last)
+    first = (part - 1) * SHOWN
+    shown = list(reversed(readings))[first : first + SHOWN]
+    ways = [place.link("Later readings", part - 1)] if part > 1 else []
+    ways += [place.link("Earlier readings", part + 1)] if part < last else []
+    count = f"{first + 1} to {first + len(shown)} of {len(readings)}, latest first" if last > 1 else ""
+    return [
+        html.H2("Readings"),
+        html.P(count, className="more"),
+        _rows(shown, checks, ids, system),
+        html.P(ways),
+    ]
 
 
 def _rows(
@@ -262,7 +291,8 @@ def _judge(reading: Reading, id_: int) -> Component:
             html.Summary([f"{what}…", html.Span(f" {reading.run}", className="unseen")]),
             dmc.TextInput(id={"type": "corners-why", "id": id_}, label="Why?", value="", autoComplete="off"),
             dmc.Button(what, id={"type": f"corners-{way}", "id": id_}, size="sm", variant="default", mt="xs"),
-        ]
+        ],
+        className="writes",
     )
 
 
@@ -270,7 +300,7 @@ def _judge(reading: Reading, id_: int) -> Component:
 
 
 def judge(
-    _doubt: Any, _clear: Any, why: list[str], where: list[dict[str, Any]], store: dict[str, str]
+    _doubt: Any, _clear: Any, why: list[str], where: list[dict[str, Any]], store: dict[str, Any]
 ) -> tuple[Any, Any]:
     """Doubt a reading or clear its doubt; the page drawn again. Without a reason nothing is written."""
     which = ctx.triggered_id
@@ -289,7 +319,8 @@ def judge(
         if which["type"] == "corners-doubt"
         else "The doubt is cleared."
     )
-    return sentence(done, "good"), page(source().question(store["truck"]), store["corner"])
+    name = store["truck"]
+    return sentence(done, "good"), page(name, source().question(name), store["corner"], store["part"])
 
 
 def register(app: dash.Dash) -> None:

@@ -5,7 +5,7 @@ from dash import dcc, html
 
 from dashboard.shell import Component, address, guarded, said, sentence
 from dashboard.source import source
-from tuning.log.shelf import Shelf, open_truck
+from tuning.log.shelf import Shelf
 from tuning.truck import CORNERS
 from tuning.units import shop_length
 
@@ -39,7 +39,7 @@ def empty() -> Component:
 
 def _item(name: str) -> Component:
     try:
-        shelf = open_truck(source().log, name)
+        shelf = source().question(name).shelf
     except Exception as error:
         return html.Li([html.H2(name), sentence(said(error))])
     return truck_card(name, shelf)

@@ -139,6 +139,18 @@ class Log:
             rows = conn.execute(_versions(self._truck_id(conn, name)).order_by(versions_table.c.id))
             return tuple(TruckVersion(*row) for row in rows)
 
+    def state(self, name: str) -> tuple[int, int]:
+        """Ids of a truck's latest version and latest row: while they stay the same, so does all else of it.
+
+        Raises LogError with the nearest names if there is no such truck.
+        """
+        rows = sa.select(sa.func.max(readings_table.c.id)).join(runs_table)
+        with self._db.read() as conn:
+            truck_id = self._truck_id(conn, name)
+            version = conn.scalar(_versions(truck_id).with_only_columns(sa.func.max(versions_table.c.id)))
+            row = conn.scalar(rows.where(runs_table.c.truck_id == truck_id))
+            return int(version or 0), int(row or 0)
+
     # Readings
 
     def readings(self, truck_name: str) -> tuple[LoggedReading, ...]:

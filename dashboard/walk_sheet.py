@@ -26,7 +26,7 @@ th:first-child { width: 41%; }
 td.no { border: 0; }
 td.contact { font-weight: 700; border-width: 1.5pt; }
 .box { display: inline-block; width: 2.6mm; height: 2.6mm; border: 0.8pt solid #000; margin-right: 1.5mm; }
-@media screen and (max-width: 600px) { h1, .tables { display: block; } }
+@media screen and (max-width: 600px) { h1, h1 span, .tables { display: block; } }
 """
 
 

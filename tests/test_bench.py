@@ -206,6 +206,14 @@ def test_press_answers_in_the_units_asked_for(kneed):
     assert metric["knee"]["force"]["high"] == pytest.approx(us["knee"]["force"]["high"] * LBF, rel=1e-9)
 
 
+def test_press_counts_doubtful_readings_from_one_as_the_rows_are_written(kneed):
+    head, *rows = kneed.read_text("utf-8").splitlines()
+    force, length = rows[3].split(",")
+    rows[3] = f"{float(force) + 200:.0f},{length}"
+    kneed.write_text("\n".join([head, *rows]), encoding="utf-8")
+    assert document("press", kneed)["doubtful"] == [4]
+
+
 def test_press_text_names_the_knee_and_warns_of_the_press(kneed):
     text = answered("press", kneed)
     assert "rate up to the knee" in text

@@ -80,7 +80,7 @@ def facts(corner: CornerTravel, system: System) -> Component:
         found.append(fact("Wheel load at ride", shop_load(ride.load, system)))
     split = travel_split(corner, system)
     if split:
-        found.append(fact("Travel from ride", split))
+        found.append(fact("Wheel travel", split))
     if corner.unsure is not None:
         found.append(fact("Spring lengths are sure to", f"± {decimal_length(corner.unsure, system)}", "90 %"))
     return html.Dl(found, className="facts wide")

@@ -15,16 +15,16 @@ import os
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
 
-from collections.abc import Sequence  # noqa: E402
-from dataclasses import asdict  # noqa: E402
-from pathlib import Path  # noqa: E402
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
 
-import pandas as pd  # noqa: E402
+import pandas as pd
 
-from .springs_cases import draw_case  # noqa: E402
-from .springs_doers import DOERS  # noqa: E402
-from .springs_loop import play  # noqa: E402
-from .springs_report import as_markdown  # noqa: E402
+from .springs_cases import draw_case
+from .springs_doers import DOERS
+from .springs_loop import play
+from .springs_report import as_markdown
 
 WAYS = ("A", "C")
 

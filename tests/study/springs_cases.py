@@ -174,7 +174,9 @@ def _with_wrong(truck: Truck, real: Real, end: str, wrong: str, amount: float) -
             s and replace(s, rate=round(s.rate * amount / LBF_IN / 5) * 5 * LBF_IN)
             for s in (stack.lower, stack.upper)
         )
-        gain = [new.rate / old.rate if old else 1.0 for new, old in ((upper, stack.upper), (lower, stack.lower))]
+        gain = [
+            new.rate / old.rate if old else 1.0 for new, old in ((upper, stack.upper), (lower, stack.lower))
+        ]
         machine = replace(
             machine,
             upper_rate=machine.upper_rate * np.where(at, gain[0], 1.0),

@@ -14,7 +14,7 @@ from tuning.interval import Interval
 from tuning.truck import CORNERS, SIDES
 
 from .lattice import Lattice
-from .methods import as_found, rule_of_thumb
+from .methods import as_found
 from .springs_cases import Case
 from .springs_stock import Asked, Loose, asked_of, catalogue, loose, try_all
 
@@ -87,7 +87,7 @@ def _ends(interval: Interval) -> tuple[float, float]:
 def springs_list(case: Case, visit: Visit) -> list[Proposal]:
     """No tool: the force that the first springs' list gives at the heights as found is the force wanted at the
     heights asked for; the pair whose list carries it with the nut nearest the middle of its thread. The other end's
-    nuts by height over height per turn."""
+    nuts by height wanted over height per turn, each corner for itself."""
     machine = machine_of(case.truck)
     last, heights, _ = as_found([visit])
     target = dict(case.truck.target.heights)
@@ -97,7 +97,8 @@ def springs_list(case: Case, visit: Visit) -> list[Proposal]:
     seats, _ = seat_force(machine, heights, last.preload)
     wanted = np.array([target.get(c, heights[i]) for i, c in enumerate(CORNERS)])
     asked = asked_of(case.truck, machine, case.end, wanted, seats)
-    return _best(case, asked, rule_of_thumb(case.truck, [visit]).preload)
+    _, b, c = machine.shaft_terms.T
+    return _best(case, asked, last.preload + (wanted - heights) * (b + 2 * c * heights) * machine.adjustable)
 
 
 def one_who_knows(case: Case, visit: Visit) -> list[Proposal]:
@@ -120,9 +121,7 @@ def shelf(case: Case) -> tuple[list[Loose], NDArray[np.bool_]]:
     stack, shock = case.truck.corners[SIDES[case.end][0]].stack, case.truck.corners[SIDES[case.end][0]].shock
     own = [
         Loose(KEPT[i], rates[at], s.free_length, s.travel_to_solid, shock.spring_inside_diameter)
-        for i, (s, rates) in enumerate(
-            ((stack.upper, machine.upper_rate), (stack.lower, machine.lower_rate))
-        )
+        for i, (s, rates) in enumerate(((stack.upper, machine.upper_rate), (stack.lower, machine.lower_rate)))
         if s is not None
     ]
     springs = [*own, *loose(STOCK)]
@@ -135,7 +134,7 @@ def _best(case: Case, asked: Asked, preload: Array) -> list[Proposal]:
     best = tried.best()
     if best is None:
         return []
-    listed = {k: s for k, s in enumerate(case.truck.corners[SIDES[case.end][0]].stack.springs)}
+    listed = case.truck.corners[SIDES[case.end][0]].stack.springs
     places = [1] if len(listed) == 1 else [0, 1]
 
     def on(index: int) -> On:

@@ -118,7 +118,9 @@ def put_on(case: Case, proposal: Proposal) -> Real:
 def margins(case: Case, machine: Machine, preload: Array) -> tuple[float, float]:
     """By how much (m) the worst spring of the end is past solid at full bump, and the stack loose at the strap."""
     at = [CORNERS.index(c) for c in SIDES[case.end]]
-    bump = np.array([0.5 if v.shock is None else bump_of(case.truck, n) for n, v in case.truck.corners.items()])
+    bump = np.array(
+        [0.5 if v.shock is None else bump_of(case.truck, n) for n, v in case.truck.corners.items()]
+    )
     strap = np.array([v.travel.height_strap or 0.5 for v in case.truck.corners.values()])
     at_bump, at_strap = (preload + used_at(machine, h) - machine.datum for h in (bump, strap))
     soft_upper, soft_lower = 1 / machine.upper_rate, 1 / machine.lower_rate

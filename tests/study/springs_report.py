@@ -1,6 +1,7 @@
 """The figures of the springs study as Markdown tables."""
 
 from collections.abc import Iterable
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -59,13 +60,17 @@ def _figures(doer: str, rows: pd.DataFrame) -> list[str]:
 
 def _held(rows: pd.DataFrame) -> str:
     held = rows.held.dropna()
-    return f"Heights inside their 90 % intervals: {held.sum() / (4 * max(len(held), 1)):.1%} of {4 * len(held)}"
+    return (
+        f"Heights inside their 90 % intervals: {held.sum() / (4 * max(len(held), 1)):.1%} of {4 * len(held)}"
+    )
 
 
 def chances(rows: pd.DataFrame) -> np.ndarray:
     """(n, 3) of all choices shown: place in the list, chance given, whether the thread truly reached."""
     pairs = [text.split() for text in rows.chances.dropna() if text]
-    return np.array([[i, *map(float, p.split(":"))] for found in pairs for i, p in enumerate(found)]).reshape(-1, 3)
+    return np.array([[i, *map(float, p.split(":"))] for found in pairs for i, p in enumerate(found)]).reshape(
+        -1, 3
+    )
 
 
 def _calibration(rows: pd.DataFrame) -> list[str]:
@@ -73,7 +78,7 @@ def _calibration(rows: pd.DataFrame) -> list[str]:
     groups = [("first choice", place == 0), ("all shown", place >= 0)]
     groups += [
         (f"said {low:.0%} to {high:.0%}", (said >= low) & ((said < high) | (high == 1)))
-        for low, high in zip(BINS, BINS[1:], strict=False)
+        for low, high in pairwise(BINS)
     ]
     lines = [_row(["thread reaches", "choices", "said", "did"]), _row(["---"] * 4)]
     for name, which in groups:
@@ -96,7 +101,7 @@ def _nothing(results: pd.DataFrame) -> list[str]:
 
 def _kinds(results: pd.DataFrame) -> str:
     one = results.drop_duplicates("truck")
-    kinds = [f"{name} {count}" for name, count in one.groupby(["wrong", "end"]).size().items()]
+    kinds = [f"{wrong} {end} {count}" for (wrong, end), count in one.groupby(["wrong", "end"]).size().items()]
     return (
         f"First springs: {', '.join(kinds)}. Best setting of their nuts misses by {one.missed.median() / IN:.2f} in "
         f"(median), {one.missed.max() / IN:.2f} at most. Pairs that would truly do: {one.could.median():.0f} (median), "

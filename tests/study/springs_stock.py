@@ -185,9 +185,7 @@ def try_all(asked: Asked, springs: list[Loose], twice: NDArray[np.bool_] | None 
         dual | (at_bump <= travel[lower] - clear).all(1),
         (at_strap >= asked.practice.seated).all(1),
     ]
-    return Tried(
-        upper, lower, preload, gap, np.all(checks, 0), _score(asked, preload, length, over + under)
-    )
+    return Tried(upper, lower, preload, gap, np.all(checks, 0), _score(asked, preload, length, over + under))
 
 
 def _suits(inside: Array, upper: Array, lower: Array, shock: float | None) -> Array:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from .arrays import Array
+from .arrays import Array, Flags
 from .faults import NoAnswerError
 from .interval import LEVEL, Interval
 from .regression import Regression, regress
@@ -49,7 +49,7 @@ class Pressed:
 
     forces (N), lengths (m): the readings as given. scatter: of the force about the lines (N, one standard deviation).
     knee_looked_for: there were readings enough. read_low: share by which the ruler's error may have lowered the rate.
-    doubtful: places of readings, from 0, that stand off further than one press in a hundred would have them.
+    doubtful: place, from 0, of the reading that stands off furthest, if further than in one press of a hundred.
     """
 
     forces: Array
@@ -60,7 +60,7 @@ class Pressed:
     knee: Knee | None
     knee_looked_for: bool
     read_low: float
-    doubtful: tuple[int, ...]
+    doubtful: int | None
 
 
 def press(forces: Array, lengths: Array) -> Pressed:
@@ -74,10 +74,15 @@ def press(forces: Array, lengths: Array) -> Pressed:
     knees = _places(length)
     profile = None if knees is None else _Profile.of(force, length, knees)
     lines = _Lines.of(force, length, None if profile is None or not profile.is_knee else profile.best)
+    wildest = _wildest(force, length, knees, lines.rate.mean)
+    doubtful = None if wildest is None else int(order[wildest])
     if lines.rate.low <= 0:
-        raise PressError(
-            "The readings scatter so much that no rate can be told from them. Press further, and read more lengths."
+        mend = (
+            "Press further, and read more lengths."
+            if doubtful is None
+            else (f"Reading {doubtful + 1} stands off from all others: read it again, or take it out.")
         )
+        raise PressError(f"The readings scatter so much that no rate can be told from them. {mend}")
     return Pressed(
         forces=forces,
         lengths=lengths,
@@ -87,7 +92,7 @@ def press(forces: Array, lengths: Array) -> Pressed:
         knee=None if profile is None or lines.knee is None else _knee(lines, profile),
         knee_looked_for=profile is not None,
         read_low=float(RULER**2 / np.var(lengths)),
-        doubtful=tuple(sorted(int(order[place]) for place in lines.doubtful)),
+        doubtful=doubtful,
     )
 
 
@@ -119,7 +124,6 @@ class _Lines:
     fit: Regression
     scatter: float
     degrees: int
-    doubtful: tuple[int, ...]
 
     @staticmethod
     def of(forces: Array, lengths: Array, knee: float | None) -> "_Lines":
@@ -136,7 +140,7 @@ class _Lines:
         scatter = max(float(np.sqrt(fit.chi_squared / degrees)), CLOSEST * abs(float(fit.estimate[1])))
         unit = regress(free, forces, known_variance=True).covariance
         whole = Regression(fit.estimate, scatter**2 * unit, fit.residuals)
-        return _Lines(middle, knee, whole, scatter, degrees, _wild(fit.residuals, free))
+        return _Lines(middle, knee, whole, scatter, degrees)
 
     @property
     def reach(self) -> float:
@@ -185,20 +189,6 @@ def crossing(line: Regression, value: float, reach: float) -> tuple[float, float
     return float((-b - half) / a), float(-level / slope), float((-b + half) / a)
 
 
-def _wild(residuals: Array, columns: Array) -> tuple[int, ...]:
-    """Readings that stand off from what all others say: studentised deleted residuals, Bonferroni over the readings
-    (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2.2)."""
-    count, unknowns = columns.shape
-    spare = count - unknowns - 1
-    if spare < 1:
-        return ()
-    q, _ = np.linalg.qr(columns)
-    left = np.maximum(1 - (q**2).sum(axis=1), 1e-12)
-    others = np.maximum(residuals @ residuals - residuals**2 / left, 0.0) / spare
-    far = float(stdtrit(spare, 1 - WILD / 2 / count))
-    return tuple(int(i) for i in np.flatnonzero(residuals**2 > far**2 * left * others + 1e-12))
-
-
 # ---------------------------------------------------------------- knee
 
 
@@ -219,10 +209,8 @@ class _Profile:
         the line is taken out of it (Frisch and Waugh 1933). The place being chosen, that is no F; but its share
         of the whole depends on nothing but the lengths, so simulated straight springs give its exact law.
         """
-        line, _ = np.linalg.qr(np.column_stack([np.ones(len(lengths)), lengths - lengths.mean()]))
-        hinges = np.maximum(knees - lengths[:, None], 0.0)
-        hinges -= line @ (line.T @ hinges)
-        hinges /= np.sqrt((hinges**2).sum(axis=0))
+        line = _line(lengths)
+        hinges = _hinges(line, lengths, knees)
 
         def straightened(rows: Array) -> Array:
             return np.asarray(rows - (rows @ line) @ line.T)
@@ -246,6 +234,18 @@ class _Profile:
         return Interval(self.best, float(good[0]), float(good[-1]))
 
 
+def _line(lengths: Array) -> Array:
+    """Columns of one line, upright on each other and of length one: (n, 2)."""
+    return np.linalg.qr(np.column_stack([np.ones(len(lengths)), lengths - lengths.mean()])).Q
+
+
+def _hinges(line: Array, lengths: Array, knees: Array) -> Array:
+    """What a knee at each place adds to the columns of one line, upright on them and of length one: (n, knees)."""
+    hinges = np.maximum(knees - lengths[:, None], 0.0)
+    hinges -= line @ (line.T @ hinges)
+    return np.asarray(hinges / np.sqrt((hinges**2).sum(axis=0)))
+
+
 def _places(lengths: Array) -> Array | None:
     """Lengths at which a knee is tried (m), None where there are too few readings to look for one."""
     distinct = np.unique(lengths)
@@ -259,3 +259,40 @@ def _knee(lines: _Lines, profile: _Profile) -> Knee:
     force = Interval(*map(lines.force, (length.mean, length.high, length.low)))
     ends = (float(profile.knees[0]), float(profile.knees[-1]))
     return Knee(length, force, lines.rate_beyond, length.low == ends[0] or length.high == ends[1])
+
+
+# ---------------------------------------------------------------- slips
+
+
+def _wildest(forces: Array, lengths: Array, knees: Array | None, rate: float) -> int | None:
+    """The reading without which all others lie closer to their lines than chance allows, Bonferroni over the readings
+    (Cook and Weisberg, Residuals and Influence in Regression, 1982, section 2.2.2). The worst alone: it drags others.
+
+    Two lines are allowed wherever a knee can be, found or not: a slip hides a knee, and would pass for the curve.
+    Without reading i the squares are less by e_i² / (1 − h_i), at each knee.
+    """
+    line, spare = _line(lengths), len(forces) - 3
+    left, leverage = (forces - line @ (line.T @ forces))[:, None], (line**2).sum(axis=1)[:, None]
+    if knees is not None:
+        hinges = _hinges(line, lengths, knees)
+        left, leverage, spare = left - hinges * (left.T @ hinges), leverage + hinges**2, spare - 2
+    if spare < 1:
+        return None
+    squares = (left**2).sum(axis=0)
+    without = squares - left**2 / np.maximum(1 - leverage, 1e-9)
+    if knees is not None:
+        without[~_knees_left(lengths, knees)] = np.inf
+    least = without.min(axis=1)
+    worst = int(least.argmin())
+    believed = max(least[worst] / spare, (CLOSEST * rate) ** 2)
+    far = stdtrit(spare, 1 - WILD / 2 / len(forces))
+    return worst if squares.min() - least[worst] > far**2 * believed else None
+
+
+def _knees_left(lengths: Array, knees: Array) -> Flags:
+    """Knees that may still be tried when one reading is gone, (n, knees); none where too few lengths are left."""
+    left = []
+    for i in range(len(lengths)):
+        distinct = np.unique(np.delete(lengths, i))
+        left.append((distinct[BESIDE_KNEE - 1] <= knees) & (knees <= distinct[-BESIDE_KNEE]))
+    return np.array(left)

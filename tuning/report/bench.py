@@ -151,7 +151,7 @@ def press_document(answer: Pressed, system: System) -> Document:
         "scatter": show.number(answer.scatter, "force"),
         "knee": told,
         "knee_looked_for": answer.knee_looked_for,
-        "doubtful": [1 + place for place in answer.doubtful],
+        "doubtful": None if answer.doubtful is None else 1 + answer.doubtful,
         "notes": press_notes(answer, system),
     }
 
@@ -184,9 +184,13 @@ def press_text(answer: Pressed, system: System) -> str:
 def press_notes(answer: Pressed, system: System) -> list[str]:
     """What to know about the figures, a sentence each."""
     knee, said = answer.knee, []
-    for place in answer.doubtful:
+    if answer.doubtful is not None:
+        place = answer.doubtful
         read = f"{_load(answer.forces[place], system)} at {_length(answer.lengths[place], system)}"
-        said.append(f"Reading {place + 1} ({read}) stands off from all others: read it again or take it out.")
+        said.append(
+            f"Reading {place + 1} ({read}) stands off from all others and may hide a knee: read it again or take it "
+            "out before you believe the rest."
+        )
     if not answer.knee_looked_for:
         said.append("Too few lengths to look for a knee: read six or more.")
     elif knee is None:

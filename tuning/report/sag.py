@@ -112,7 +112,7 @@ def corner_words(name: str, corner: CornerSag, step: NextStep | None, system: Sy
     """E.g. `RF has lost 3/8 in since spring: 1/4 in is spring set (90 %: 0.17 to 0.33 in), …`."""
     parts = corner.parts
     if parts.height_lost is None:
-        return f"{name}: too few runs to say; read it again in a month."
+        return f"{name}: too few readings to say; read it again in a month."
     said = [_where_it_went(name, corner.since, parts, system)]
     said += [
         f"{decimal_length(sudden.length.mean, system)} of spring went at once between {sudden.after} and "

@@ -44,7 +44,7 @@ class Parts:
 
 def parts_of(fit: Fit, corner: int, before: Stand, now: Stand, split: Split) -> Parts:
     """The parts of one corner. fit: as `retold`."""
-    if before.run == now.run:
+    if before.run >= now.run:
         return Parts("unknown")
     then, today = read_at(fit, before.run), read_at(fit, now.run)
     read_lost = float(then.height[corner] - today.height[corner])

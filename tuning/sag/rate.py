@@ -16,7 +16,7 @@ from .evidence import runs_with
 from .trend import served
 
 CHANGE_SD = 0.10  # share of the rate, prior spread over the whole time
-TOLD = 0.03  # share of the rate: a change known no better than this is not told
+TOLD = 0.015  # share of the rate: a change known no better than this is not told
 
 
 def rate_changes(fit: Fit) -> dict[str, Interval | None]:

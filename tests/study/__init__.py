@@ -6,5 +6,7 @@ ceiling  the most that can be got out of the readings: every law and every prior
 loop     two adjustments on every truck by every method
 report   the figures as tables
 
+springs  the same for springs: chosen, put on, judged, read again, adjusted
+
 Run it: python -m tests.study --trucks 200 --seed 1
 """

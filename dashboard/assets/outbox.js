@@ -88,6 +88,9 @@
         put(record);
         wait = FIRST_WAIT;
         setTimeout(show, UNSEEN + 100);
+        if (trouble) {
+            tell("waiting", record); // behind others that wait already
+        }
         pump();
     }
 
@@ -105,7 +108,7 @@
             if (trouble) {
                 timer = setTimeout(pump, wait);
                 wait = Math.min(2 * wait, LONGEST_WAIT);
-                tell("waiting", record);
+                waiting().forEach((one) => tell("waiting", one));
                 break;
             }
             wait = FIRST_WAIT;
@@ -220,9 +223,12 @@
                 element("p", "This browser keeps nothing (a private window, or its storage is full). Leave the page open until it says saved.")
             );
         }
-        place.className = parts.length ? "note warn" : "";
-        place.replaceChildren(...parts);
         showLast();
+        const words = parts.map((part) => part.textContent).join("");
+        if (place.textContent !== words) {
+            place.className = parts.length ? "note warn" : "";
+            place.replaceChildren(...parts);
+        }
     }
 
     function showLast() {

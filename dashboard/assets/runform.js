@@ -10,7 +10,7 @@
     const tab = Math.random().toString(36).slice(2);
     const channel = "BroadcastChannel" in window ? new BroadcastChannel("tuning-runs") : null;
     const claimed = new Set(); // keys that other tabs said they have in hand
-    let form = null; // {data, record, defaults, before, strict, errors, asked, others, looked}
+    let form = null; // the open one: what the page said of it, the record in hand, what is asked about it
 
     const $ = (id) => document.getElementById(id);
     const say = (id, properties) => window.dash_clientside.set_props(id, properties);
@@ -99,9 +99,12 @@
         form.record.name = value("run").trim();
         form.record.tab = tab;
         window.outbox.put(form.record);
-        const corner = name.slice(0, 2);
         if (name.includes("-height")) {
-            showRepeats(corner);
+            showRepeats(name.slice(0, 2));
+        }
+        if (form.missing) {
+            form.missing = null;
+            showAsked();
         }
     }
 
@@ -154,7 +157,7 @@
             form = null;
             return "";
         }
-        form = { data: data, record: null, strict: false, errors: {}, asked: [], others: [], open: {}, looked: "" };
+        form = { data: data, record: null, strict: false, errors: {}, asked: [], missing: null, others: [], open: {}, looked: "" };
         form.before = Object.assign({}, data.before);
         form.defaults = Object.fromEntries(controls().map((control) => [nameOf(control), control.value]));
         Object.assign(form.defaults, { run: data.run, settled: "rolled", taken: "", note: "" });
@@ -208,7 +211,7 @@
     }
 
     function take(record) {
-        Object.assign(form, { record: record, strict: record.state === "back", errors: {}, asked: [], open: {}, looked: "" });
+        Object.assign(form, { record: record, strict: record.state === "back", errors: {}, asked: [], missing: null, open: {}, looked: "" });
         record.tab = tab;
         record.values = Object.assign({}, form.defaults, record.values);
         if (record.begun) {
@@ -330,21 +333,35 @@
     }
 
     function showAsked() {
-        const open = form.asked.filter((one) => !form.record.confirmed.includes(one.key));
+        const all = [...form.asked, ...(form.missing ? [form.missing] : [])];
+        const open = all.filter((one) => !isConfirmed(one));
         const last = form.strict && open.length === 1 && !Object.keys(form.errors).length;
         for (const corner of [...CORNERS, ""]) {
             const place = $(corner ? "asked-" + corner : "log-asked");
-            const boxes = form.asked.filter((one) => one.corner === corner).map((one) => question(one, last));
+            const mine = all.filter((one) => one.corner === corner);
             if (place) {
-                place.replaceChildren(...boxes);
+                drawAsked(place, mine, last);
             }
         }
     }
 
+    // A button that is drawn anew under a finger loses its tap: where only the words changed, only they are.
+    function drawAsked(place, asked, last) {
+        const drawn = JSON.stringify([last, ...asked.map((one) => [one.key, isConfirmed(one)])]);
+        if (place.dataset.drawn === drawn) {
+            asked.forEach((one, i) => isConfirmed(one) || (place.children[i].firstChild.textContent = one.text));
+            return;
+        }
+        place.dataset.drawn = drawn;
+        place.replaceChildren(...asked.map((one) => question(one, last)));
+    }
+
+    const isConfirmed = (one) => form.record.confirmed.includes(one.key);
+
     function question(one, last) {
-        const kept = form.record.confirmed.includes(one.key);
-        const missing = one.key.startsWith("missing");
-        const change = () => focus(one.field ? one.corner + "-" + one.field : missing ? one.first : "run");
+        const missing = one.key.startsWith("missing ");
+        const first = missing ? one.key.slice("missing ".length, "missing ".length + 2) + "-height" : "run";
+        const change = () => focus(one.field ? one.corner + "-" + one.field : first);
         const keep = () => {
             form.record.confirmed.push(one.key);
             window.outbox.put(form.record);
@@ -358,8 +375,9 @@
             showAsked();
             change();
         };
-        if (kept) {
-            const text = one.field === "preload" || !one.corner ? "Kept as it is. " : "Kept as read: it goes in as doubtful and stays out of the fit. ";
+        if (isConfirmed(one)) {
+            const read = one.field && one.field !== "preload";
+            const text = read ? "Kept as read: it goes in as doubtful and stays out of the fit. " : "Kept as it is. ";
             return element("p", text, { className: "more" }, button("Change it", drop));
         }
         const words = missing ? ["Save the others", "Go on reading"] : [last ? "Keep it and save" : "Keep it", "Change it"];
@@ -391,8 +409,7 @@
         const key = "missing " + missing.join(",");
         if (missing.length && !form.record.confirmed.includes(key)) {
             const text = listed(missing) + " not read: save the other corners alone?";
-            const others = form.asked.filter((one) => !one.key.startsWith("missing"));
-            form.asked = [...others, { key: key, corner: "", field: "", first: missing[0] + "-height", text: text }];
+            form.missing = { key: key, corner: "", field: "", text: text };
             showAsked();
             return;
         }

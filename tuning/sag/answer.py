@@ -101,25 +101,25 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
     history = tuple(lost_by_run(told, c, slips) for c in range(4))
     trends = tuple(trend_of(lost) for lost in history)
     future = forecasts(told, trends, stands[last].heights, random)
-    rates = rate_changes(told)
-    corners = {}
-    for i, (name, span) in enumerate(zip(CORNERS, spans, strict=True)):
-        before, now_read = (stands[run] for run in span)
-        corners[name] = CornerSag(
-            since=fit.runs[span[0]].name,
-            parts=parts_of(told, i, before, now_read, splits[span]),
+    rates, run = rate_changes(told), fit.runs[last]
+    corners = {
+        name: CornerSag(
+            since=fit.runs[spans[i][0]].name,
+            parts=parts_of(told, i, stands[spans[i][0]], stands[spans[i][1]], splits[spans[i]]),
             rate_change=rates[name],
             rate_per_month=trends[i].per_month(),
             trend=trends[i],
             history=history[i],
             chart=chart[i],
             sudden=_sudden(told, i, slips, theta) if len(history[i].run) else (),
-            alarm=bool(chart[i].alarms) and chart[i].run[chart[i].alarms[-1]] == last,
+            alarm=chart[i].rings_at(last),
             forecast=future[i],
-            leaves_on=_dates(fit.runs[last].taken_at, future[i].leaves),
+            leaves_on=_dates(run.taken_at, future[i].leaves),
             leaves_at=_odometer(fit, future[i].leaves),
         )
-    return Sag(fit.runs[last].name, fit.runs[last].taken_at, corners, notes_on(fit, references, now))
+        for i, name in enumerate(CORNERS)
+    }
+    return Sag(run.name, run.taken_at, corners, notes_on(fit, references, now))
 
 
 def _dates(start: datetime, leaves: Leaves) -> tuple[date | None, date | None, date | None]:

@@ -37,6 +37,10 @@ class Chart:
     alarms: tuple[int, ...]
     begun: tuple[int, ...]
 
+    def rings_at(self, run: int) -> bool:
+        """Whether the alarm went at that run."""
+        return any(self.run[place] == run for place in self.alarms)
+
 
 @dataclass(frozen=True)
 class Cusum:

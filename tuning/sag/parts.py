@@ -101,11 +101,8 @@ def _set_is_told(fit: Fit, corner: int, since: int, now: int) -> bool:
         return False
     follow, drift = lost_between(fit, corner, since, now), fit.unknowns.drift
     before = float(((follow * fit.prior_sd[drift]) ** 2).sum())
-    return (
-        float(follow @ fit.regression.covariance[drift, drift] @ follow) <= TELLS * before
-        if before
-        else False
-    )
+    left = float(follow @ fit.regression.covariance[drift, drift] @ follow)
+    return before > 0 and left <= TELLS * before
 
 
 def _bounds(fit: Fit, corner: int, both: Array) -> tuple[float, float]:

@@ -120,7 +120,7 @@ def _add(
         y=one.outcome.frequency[at],
         mode="markers",
         marker=marker,
-        customdata=at,
+        customdata=at.tolist(),  # packed as an array, a touched dot would come back without it
         text=[_hover(one, int(i), system) for i in at],
         hovertemplate="%{text}<extra></extra>",
         name=name,

@@ -366,10 +366,16 @@ WHERE = {"truck": NAME, "end": "front"}
 KEPT = {"type": "springs-kept", "truck": NAME}
 
 
-def call(app, output, changed, **values):
-    """Ask a callback as a browser does: values by id (dots for the property), all others empty."""
+def call(app, changed, target="", **values):
+    """Ask a callback as a browser does: `changed` is what triggers it; values by id, all others empty."""
     wired = app.server.test_client().get("/_dash-dependencies").get_json()
-    (found,) = [d for d in wired if output in d["output"] and not d["clientside_function"]]
+    trigger, prop = changed.rsplit(".", 1)
+    mark = "springs-graph" if trigger.startswith("{") else trigger
+    (found,) = [
+        d
+        for d in wired
+        if target in d["output"] and any(mark in i["id"] and i["property"] == prop for i in d["inputs"])
+    ]
 
     def given(part):
         if part["id"].startswith("{"):
@@ -378,100 +384,110 @@ def call(app, output, changed, **values):
         return {"id": part["id"], "property": part["property"], "value": values.get(part["id"])}
 
     outputs = []
-    for part in found["output"].strip(".").split("..."):
+    for part in [] if found["no_output"] else found["output"].strip(".").split("..."):
         id_, prop = part.rsplit(".", 1)
         outputs.append(
             [{"id": KEPT, "property": prop}] if id_.startswith("{") else {"id": id_, "property": prop}
         )
     body = {
         "output": found["output"],
-        "outputs": outputs if found["output"].startswith("..") else outputs[0],
+        "outputs": outputs if found["output"].startswith("..") else (outputs or [None])[0],
         "inputs": [given(part) for part in found["inputs"]],
         "state": [given(part) for part in found["state"]],
         "changedPropIds": [changed],
     }
     reply = app.server.test_client().post("/_dash-update-component", json=body)
     assert reply.status_code in (200, 204)
-    return reply.get_json()["response"] if reply.status_code == 200 else {}
+    return reply.get_json() if reply.status_code == 200 else {}
+
+
+def told(reply, id_):
+    return json.dumps(reply["response"][id_])
 
 
 def kept_in(reply):
-    return reply[json.dumps(KEPT, separators=(",", ":"), sort_keys=True)]["data"]
+    return reply["response"][json.dumps(KEPT, separators=(",", ":"), sort_keys=True)]["data"]
 
 
 def taken(app, text=LIST):
-    kept = kept_in(
-        call(app, "springs-faults", "springs-use.n_clicks", **{"springs-list": text, "springs-use": 1})
-    )
+    kept = kept_in(call(app, "springs-use.n_clicks", **{"springs-list": text, "springs-use": 1}))
     return kept, {"key": kept["key"], "count": kept["count"], "at": kept["at"]}
+
+
+def ranked(app, stock, asked=None):
+    values = {"springs-stock": stock, "springs-asked": asked or Asked().data, "springs-where": WHERE}
+    return call(app, "springs-stock.data", "springs-verdict", **values)
 
 
 def test_a_pasted_list_is_kept_by_the_browser_and_answered_by_its_hash(app):
     kept, stock = taken(app)
     assert kept["text"] == LIST
     assert kept["count"] == len(read_catalogue(LIST))
-    asked = call(app, "springs-asked", "springs-frequency-least.value", **{"springs-where": WHERE})[
-        "springs-asked"
+    asked = call(app, "springs-ring-stays.checked", **{"springs-where": WHERE})["response"]["springs-asked"][
+        "data"
     ]
-    reply = call(
-        app,
-        "springs-verdict",
-        "springs-stock.data",
-        **{"springs-stock": stock, "springs-asked": asked["data"], "springs-where": WHERE},
-    )
-    assert "Best for the front" in json.dumps(reply["springs-verdict"])
-    assert "own front upper" in reply["springs-upper"]["data"]
-    assert reply["springs-why"]["hidden"] is False
-    assert "springs-lost" not in reply
-    clicked = {"points": [{"customdata": 5}]}
-    picked = call(
-        app,
-        "springs-upper.value",
-        '{"place":0,"type":"springs-graph"}.clickData',
-        **{
-            "springs-graph": clicked,
-            "springs-stock": stock,
-            "springs-asked": asked["data"],
-            "springs-where": WHERE,
-        },
-    )
-    names = [candidate and candidate.name for candidate in _searched(app, stock).springs(5)]
-    assert [picked["springs-upper"]["value"] or None, picked["springs-lower"]["value"]] == names
+    assert asked_of(asked) == Asked()
+    reply = ranked(app, stock, asked)
+    assert "Best for the front" in told(reply, "springs-verdict")
+    assert "own front upper" in reply["response"]["springs-upper"]["data"]
+    assert reply["response"]["springs-why"]["hidden"] is False
+    assert "springs-lost" not in reply["response"]
 
 
-def _searched(app, stock):
+def test_a_touched_dot_puts_its_springs_where_why_not_asks_for_them(app):
+    _, stock = taken(app)
     shop = app.server.config["TUNING_SOURCE"]
     question = shop.question(NAME)
-    return shop.stock.answer(question, sought_of(Asked(), "front", stock["key"], question.truck)).searches[0]
+    one = shop.stock.answer(question, sought_of(Asked(), "front", stock["key"], question.truck)).searches[0]
+    for at in (5, 900):
+        values = {"springs-stock": stock, "springs-asked": Asked().data, "springs-where": WHERE}
+        clicked = {"springs-graph": {"points": [{"customdata": at}]}}
+        picked = call(app, '{"place":0,"type":"springs-graph"}.clickData', **values, **clicked)["response"]
+        upper, lower = one.springs(at)
+        assert picked["springs-upper"]["value"] == (upper.name if upper else "")
+        assert picked["springs-lower"]["value"] == lower.name
 
 
 def test_a_forgotten_list_is_asked_for_and_comes_back_from_the_browser(place, app):
     kept, stock = taken(app)
     restarted = create_app(place)
-    values = {"springs-stock": stock, "springs-asked": Asked().data, "springs-where": WHERE}
-    reply = call(restarted, "springs-verdict", "springs-stock.data", **values)
-    assert reply == {"springs-lost": {"data": stock}}
-    again = kept_in(
-        call(
-            restarted, "springs-faults", "springs-lost.data", **{"springs-lost": stock, "springs-kept": kept}
-        )
-    )
-    assert again["key"] == stock["key"]
-    assert again["at"] != stock["at"]
-    assert "springs-verdict" in call(restarted, "springs-verdict", "springs-stock.data", **values)
+    assert ranked(restarted, stock)["response"] == {"springs-lost": {"data": stock}}
+    reply = call(restarted, "springs-lost.data", **{"springs-lost": stock, "springs-kept": kept})
+    again = reply["sideUpdate"]["springs-stock"]["data"]
+    assert (again["key"], again["count"]) == (stock["key"], stock["count"])
+    assert again["at"] != stock["at"]  # otherwise nothing would be asked
+    assert "Best for the front" in told(ranked(restarted, again), "springs-verdict")
+
+
+def test_no_callback_leads_back_to_itself(app):
+    wired = app.server.test_client().get("/_dash-dependencies").get_json()
+    after = {}
+    for d in wired:
+        for part in d["inputs"]:
+            after.setdefault(f"{part['id']}.{part['property']}".replace('["ALL"]', "*"), []).append(
+                d["output"]
+            )
+
+    def reached(output, seen):
+        for part in output.strip(".").split("..."):
+            for following in after.get(part.split("@")[0].replace('["ALL"]', "*"), []):
+                if following not in seen:
+                    seen.add(following)
+                    reached(following, seen)
+        return seen
+
+    mine = [d["output"] for d in wired if "springs-" in d["output"] or "springs-" in json.dumps(d["inputs"])]
+    assert len(mine) == 8
+    assert all(output not in reached(output, set()) for output in mine)
 
 
 def test_what_is_wrong_with_a_list_is_said_by_line_and_the_list_before_stays(app):
     kept, _ = taken(app)
     text = f"{HEADER}\nA,250,14,5,2.5\nB,soft,14,5,2.5\nA,300,12,13,2.5"
-    reply = call(
-        app,
-        "springs-faults",
-        "springs-use.n_clicks",
-        **{"springs-list": text, "springs-use": 2, "springs-kept": kept},
-    )
-    assert json.dumps(KEPT, separators=(",", ":"), sort_keys=True) not in reply
-    said = json.dumps(reply["springs-faults"])
+    values = {"springs-list": text, "springs-use": 2, "springs-kept": kept}
+    reply = call(app, "springs-use.n_clicks", **values)
+    assert not any("springs-kept" in id_ for id_ in reply["response"])
+    said = told(reply, "springs-faults")
     assert "line 3, rate" in said
     assert "line 4, spring" in said
     assert "line 4, solid_length" in said
@@ -479,37 +495,33 @@ def test_what_is_wrong_with_a_list_is_said_by_line_and_the_list_before_stays(app
 
 
 def test_the_sample_says_that_it_is_invented(app):
-    kept = kept_in(call(app, "springs-faults", "springs-sample.n_clicks", **{"springs-sample": 1}))
+    kept = kept_in(call(app, "springs-sample.n_clicks", **{"springs-sample": 1}))
     assert kept["count"] >= 120
     assert kept["name"] == "the invented stock"
 
 
 def test_a_file_that_is_no_text_is_refused_and_one_that_is_gets_its_name(app):
     offer = {"name": "stock.xls", "fault": "is no plain text. Save the sheet as CSV (UTF-8)."}
-    reply = call(app, "springs-faults", "springs-offer.data", **{"springs-offer": offer})
-    assert "stock.xls is no plain text" in json.dumps(reply)
+    reply = call(app, "springs-offer.data", **{"springs-offer": offer})
+    assert "stock.xls is no plain text" in told(reply, "springs-faults")
     offer = {"name": "shelf.csv", "text": f"{HEADER}\nA,250,14,5,2.5"}
-    kept = kept_in(call(app, "springs-faults", "springs-offer.data", **{"springs-offer": offer}))
-    assert (kept["name"], kept["count"]) == ("shelf.csv", 1)
+    reply = call(app, "springs-offer.data", **{"springs-offer": offer})
+    assert (kept_in(reply)["name"], kept_in(reply)["count"]) == ("shelf.csv", 1)
+    assert reply["response"]["springs-list"]["value"] == offer["text"]
 
 
 def test_rubbish_in_a_field_changes_nothing_else(app):
     values = {"springs-where": WHERE, "springs-frequency-least": "fast", "springs-frequency-most": "2"}
-    reply = call(app, "springs-asked", "springs-frequency-least.value", **values)
+    reply = call(app, "springs-frequency-least.value", **values)["response"]
     assert "is not a frequency" in reply["springs-frequency-least"]["error"]
     assert reply["springs-frequency-most"]["error"] is None
     assert "springs-asked" not in reply
 
 
 def test_without_a_list_the_page_asks_for_one(app):
-    reply = call(
-        app,
-        "springs-verdict",
-        "springs-asked.data",
-        **{"springs-asked": Asked().data, "springs-where": WHERE},
-    )
-    assert "No list of springs yet" in json.dumps(reply["springs-verdict"])
-    assert reply["springs-why"]["hidden"] is True
+    reply = ranked(app, None)
+    assert "No list of springs yet" in told(reply, "springs-verdict")
+    assert reply["response"]["springs-why"]["hidden"] is True
 
 
 def test_an_end_without_coilovers_and_a_truck_without_runs_are_sentences(app, tmp_path):
@@ -519,18 +531,12 @@ def test_an_end_without_coilovers_and_a_truck_without_runs_are_sentences(app, tm
     fill(str(tmp_path / "log.db"), count=0)
     bare = create_app(tmp_path / "log.db")
     _, stock = taken(bare)
-    values = {"springs-stock": stock, "springs-asked": Asked().data, "springs-where": WHERE}
-    reply = call(bare, "springs-verdict", "springs-stock.data", **values)
-    assert "ead all four corners" in json.dumps(reply["springs-verdict"])
+    assert "ead all four corners" in told(ranked(bare, stock), "springs-verdict")
 
 
 def test_a_truck_without_a_target_is_told_to_set_one(tmp_path):
-    toml = TOML[: TOML.index("[target]")]
-    fill(str(tmp_path / "log.db"), toml=toml)
-    wishless = Source(str(tmp_path / "log.db"))
-    assert wishless.question(NAME).truck.target.heights == {}
+    fill(str(tmp_path / "log.db"), toml=TOML[: TOML.index("[target]")])
+    assert Source(str(tmp_path / "log.db")).question(NAME).truck.target.heights == {}
     app = create_app(tmp_path / "log.db")
     _, stock = taken(app)
-    values = {"springs-stock": stock, "springs-asked": Asked().data, "springs-where": WHERE}
-    reply = call(app, "springs-verdict", "springs-stock.data", **values)
-    assert "target" in json.dumps(reply["springs-verdict"])
+    assert "write heights under [target]" in told(ranked(app, stock), "springs-verdict")

@@ -18,22 +18,22 @@
 
     window.dash_clientside = Object.assign({}, window.dash_clientside, {
         springs: {
-            // What is kept fills the box and names the list; a file fills the box and is offered to the server.
-            fill: function (kept, contents, filename) {
-                const same = window.dash_clientside.no_update;
-                const triggers = window.dash_clientside.callback_context.triggered;
-                if (contents && triggers.some((one) => one.prop_id === "springs-file.contents")) {
-                    const found = fileText(contents);
-                    const offer = Object.assign({ name: filename, at: Date.now() }, found);
-                    return [found.text === undefined ? same : found.text, same, offer, same, same];
-                }
+            // What is kept fills the box and is named to the server.
+            fill: function (kept) {
                 const list = kept[0];
                 if (!list) {
-                    return [same, null, same, "", true];
+                    return [window.dash_clientside.no_update, null, "", true];
                 }
                 const many = list.count + (list.count === 1 ? " spring" : " springs");
                 const stock = { key: list.key, count: list.count, at: list.at };
-                return [list.text, stock, same, many + " in use, from " + list.name + ".", false];
+                return [list.text, stock, many + " in use, from " + list.name + ".", false];
+            },
+            // A file is offered to the server.
+            offer: function (contents, filename) {
+                if (!contents) {
+                    return window.dash_clientside.no_update;
+                }
+                return Object.assign({ name: filename, at: Date.now() }, fileText(contents));
             },
         },
     });

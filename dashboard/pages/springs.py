@@ -1,11 +1,10 @@
 """Which springs instead: a list of springs in, what is asked for, and every stack ranked."""
 
-from datetime import datetime
 from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, ClientsideFunction, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard.pages.home import choose as choose_truck
@@ -22,31 +21,19 @@ from dashboard.spring_form import (
     read_windows,
     sought_of,
 )
+from dashboard.spring_list import list_parts, register_list
 from dashboard.stock import ForgottenError
 from dashboard.words import END_WORDS
-from sample_runs import springs_path
 from tuning.choices import EndAnswer
-from tuning.faults import InputError
 from tuning.fit import Fit
 from tuning.report.shared import CAUTION
 from tuning.springs import Search
 from tuning.truck import Truck
 from tuning.units import System, unit_in
 
-PASTED, SAMPLE = "the pasted list", "the invented stock"
 SUGGESTED = 40  # names that a field offers at once
-NOTHING: tuple[Any, ...] = (
-    "",
-    "",
-    [],
-    [],
-    [],
-    True,
-)  # in place of reasons, choices, picture and “Why not …?”
-
-_EXAMPLE = """spring,rate [lbf/in],free_length [in],solid_length [in],inside_diameter [in]
-A,250,14,5.3,2.5
-B,400 lbf/in,12 1/2,133 mm,2.5"""
+# In place of reasons, choices, picture, names for “Why not …?” and that section itself, hidden.
+NOTHING: tuple[Any, ...] = ("", "", [], [], [], True)
 
 
 # ---------------------------------------------------------------- layout
@@ -93,9 +80,8 @@ def _fixed(name: str, end: str, truck: Truck | None) -> list[Component]:
     system: System = truck.units if truck else "us"
     return [
         dcc.Store(id="springs-where", data={"truck": name, "end": end}),
-        dcc.Store(id={"type": "springs-kept", "truck": name}, storage_type="local"),
-        *(dcc.Store(id=f"springs-{what}") for what in ("stock", "offer", "lost", "asked")),
-        *_list(),
+        *(dcc.Store(id=f"springs-{what}") for what in ("lost", "asked")),
+        *list_parts(name),
         *_wishes(f"{name} {end}", system, practice_words(truck) if truck else {}),
         dcc.Loading(
             [
@@ -114,60 +100,19 @@ def _fixed(name: str, end: str, truck: Truck | None) -> list[Component]:
     ]
 
 
-def _list() -> list[Component]:
-    upload = dcc.Upload(
-        html.Button("Take a file (CSV)", type="button", className="like-button"),
-        id="springs-file",
-        accept=".csv,.txt,text/csv,text/plain",
-        className="upload",
-    )
-    ways = [
-        dmc.Button("Use this list", id="springs-use"),
-        upload,
-        dmc.Button("Invented stock, to try", id="springs-sample", variant="default"),
-    ]
-    body = [
-        dmc.Textarea(
-            id="springs-list",
-            label="Springs that could go on",
-            description="Paste a list as CSV: any supplier's, or what lies on your shelf. It stays in this browser.",
-            value="",
-            autosize=True,
-            minRows=4,
-            maxRows=10,
-            spellCheck=False,
-        ),
-        html.Div(ways, className="ways"),
-        html.Details(
-            [
-                html.Summary("What a list looks like"),
-                html.P(
-                    "One line for each spring. Any unit in the brackets, or beside a figure; fractions are fine."
-                ),
-                html.Pre(_EXAMPLE, tabIndex="0", **{"aria-label": "Example of a list"}),
-            ]
-        ),
-    ]
-    return [
-        html.Details([html.Summary("List of springs"), *body], id="springs-fold", open=True),
-        html.P(id="springs-in-use", className="strong"),
-        html.Div(id="springs-faults", role="alert"),
-    ]
-
-
 def _wishes(key: str, system: System, practice: dict[str, str]) -> list[Component]:
     def window(name: str, label: str, unit: str) -> Component:
         fields = [
             dmc.TextInput(
                 id=f"springs-{name}-{end}",
-                label=f"{words} ({unit})",
+                label=f"{end} ({unit})",
                 value="",
                 autoComplete="off",
                 debounce=600,
                 persistence=key,
                 persistence_type="local",
             )
-            for end, words in (("least", "least"), ("most", "most"))
+            for end in ("least", "most")
         ]
         words = html.P(practice.get(name, ""), className="more")
         return html.Fieldset([html.Legend(label), words, html.Div(fields, className="pair")])
@@ -254,39 +199,6 @@ def drawn(answer: EndAnswer, fit: Fit, listed: int) -> tuple[Any, ...]:
 # ---------------------------------------------------------------- callbacks
 
 
-def take(
-    _use: Any, _sample: Any, offer: Any, _lost: Any, text: str | None, kept: list[Any]
-) -> tuple[list[Any], Component]:
-    """A list from the box, a file or the sample; or as the browser kept it, where the server has forgotten it."""
-    which, name, text = ctx.triggered_id, PASTED, text or ""
-    if which == "springs-sample":
-        text, name = springs_path().read_text("utf-8"), SAMPLE
-    elif which == "springs-offer":
-        if "fault" in offer:
-            return [no_update], sentence(f"{offer['name']} {offer['fault']}")
-        text, name = offer["text"], offer["name"]
-    elif which == "springs-lost":
-        if not kept[0]:
-            raise PreventUpdate
-        text, name = kept[0]["text"], kept[0]["name"]
-    try:
-        key, springs = source().stock.take(text, name)
-    except InputError as error:
-        return [no_update], faults(error, bool(kept[0]))
-    at = datetime.now().isoformat()
-    return [{"key": key, "count": len(springs), "name": name, "text": text, "at": at}], ""
-
-
-def faults(error: InputError, kept: bool) -> Component:
-    """What is wrong with a list, line by line."""
-    lines = [html.Li(line) for line in str(error).split("\n")]
-    before = " The list before stays in use." if kept else ""
-    return html.Div(
-        [html.P(f"This list can't be used yet.{before}", className="strong"), html.Ul(lines)],
-        className="note bad",
-    )
-
-
 def ask(*values: Any) -> tuple[Any, ...]:
     """What is asked for, or what is wrong at which field; then all else stays as it is."""
     *texts, ring_stays, sides_differ, where = values
@@ -357,30 +269,8 @@ def _found(stock: dict[str, Any], asked: dict[str, Any], where: dict[str, str]) 
 def register(app: dash.Dash) -> None:
     """Put the page at its address and wire it."""
     dash.register_page("springs", path="/springs", title="Springs", layout=layout)
-    kept = {"type": "springs-kept", "truck": ALL}
+    register_list(app)
     stock, asked, where = (f"springs-{what}" for what in ("stock", "asked", "where"))
-    app.clientside_callback(
-        ClientsideFunction("springs", "fill"),
-        Output("springs-list", "value"),
-        Output(stock, "data"),
-        Output("springs-offer", "data"),
-        Output("springs-in-use", "children"),
-        Output("springs-fold", "open"),
-        Input(kept, "data"),
-        Input("springs-file", "contents"),
-        State("springs-file", "filename"),
-    )
-    app.callback(
-        Output(kept, "data"),
-        Output("springs-faults", "children"),
-        Input("springs-use", "n_clicks"),
-        Input("springs-sample", "n_clicks"),
-        Input("springs-offer", "data"),
-        Input("springs-lost", "data"),
-        State("springs-list", "value"),
-        State(kept, "data"),
-        prevent_initial_call=True,
-    )(take)
     app.callback(
         *[Output(f"springs-{field}", "error") for field in FIELDS],
         Output(asked, "data"),

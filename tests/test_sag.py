@@ -536,7 +536,13 @@ def test_a_run_with_one_corner_missing_still_answers_and_says_so(settled):
     found = answer(settled, runs=runs)
     assert found.corners["LF"].parts.height_lost is not None
     assert found.corners["LF"].verdict == "steady"
-    assert any("RF was not read in r25" in note for note in found.notes)
+    assert found.corners["RF"].verdict == "settling"  # as of r24
+    assert "RF was not read in r25: the answer is as of the run before" in found.notes
+    first = settled.runs[0]
+    runs = (replace(first, readings=tuple(r for r in first.readings if r.corner != "RF")), *settled.runs[1:])
+    found = answer(settled, "r1", runs=runs)
+    assert (found.corners["RF"].since, found.corners["LF"].since) == ("r2", "r1")
+    assert "RF was not read in r1: it counts from the next that has it" in found.notes
 
 
 # ---------------------------------------------------------------- the command

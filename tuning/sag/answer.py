@@ -21,7 +21,7 @@ from .evidence import Slip, retold
 from .forecast import Forecast, Leaves, forecasts
 from .parts import Parts, Verdict, parts_of
 from .rate import rate_changes
-from .reference import first_with_todays_stack, last_read, notes_on, run_called
+from .reference import first_read, last_read, notes_on, run_called
 from .slips import slips_of, with_slips
 from .split import split, stand_at
 from .trend import Lost, Trend, distance_on, lost_by_run, trend_of
@@ -86,7 +86,7 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
     """
     last = int(fit.evidence.rounds.run[-1])
     asked = None if since is None else run_called(fit, since)
-    references = [first_with_todays_stack(fit, c) if asked is None else asked for c in range(4)]
+    references = [first_read(fit, c, asked) for c in range(4)]
     plain = retold(fit)
     chart = charts(plain)
     told, slips = with_slips(fit, slips_of(plain, chart))
@@ -119,7 +119,7 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
         )
         for i, name in enumerate(CORNERS)
     }
-    return Sag(run.name, run.taken_at, corners, notes_on(fit, references, now))
+    return Sag(run.name, run.taken_at, corners, notes_on(fit, asked, now))
 
 
 def _dates(start: datetime, leaves: Leaves) -> tuple[date | None, date | None, date | None]:

@@ -35,12 +35,13 @@ def run_called(fit: Fit, name: str) -> int:
     return found[0]
 
 
-def first_with_todays_stack(fit: Fit, corner: int) -> int:
-    """Index of the first run in which that corner was read with the stack it has today."""
+def first_read(fit: Fit, corner: int, since: int | None) -> int:
+    """Index of the first run from `since` on in which that corner was read; from none, the first with the stack it has
+    today. The latest run where there is none."""
     rounds = fit.evidence.rounds
-    on = runs_with(fit, corner)
+    wanted = runs_with(fit, corner) if since is None else np.arange(len(fit.runs)) >= since
     for run, read in zip(rounds.run.tolist(), rounds.readings, strict=True):
-        if on[run] and read[corner] is not None:
+        if wanted[run] and read[corner] is not None:
             return int(run)
     return int(rounds.run[-1])
 
@@ -52,10 +53,10 @@ def last_read(fit: Fit, corner: int) -> int:
     return int(rounds.run[read].max())
 
 
-def notes_on(fit: Fit, references: Sequence[int], now: datetime | None) -> tuple[str, ...]:
+def notes_on(fit: Fit, asked: int | None, now: datetime | None) -> tuple[str, ...]:
     """What the log leaves open, a line each."""
     runs, last = fit.runs, int(fit.evidence.rounds.run[-1])
-    notes = _unread(fit, sorted({*references, last}))
+    notes = _unread(fit, [run for run in (asked, last) if run is not None])
     if last != len(runs) - 1:
         notes.append(f"{runs[-1].name}: every reading is in doubt; this is as of {runs[last].name}")
     new = [c for i, c in enumerate(CORNERS) if served(fit, i)[-1] < BEDDING]
@@ -90,7 +91,11 @@ def _unread(fit: Fit, which: Sequence[int]) -> list[str]:
         if missing:
             said.append(
                 f"{', '.join(missing)} was not read in {fit.runs[run].name}: "
-                + ("the answer is as of the run before that has it" if run == last else "the model stands in")
+                + (
+                    "the answer is as of the run before"
+                    if run == last
+                    else "it counts from the next that has it"
+                )
             )
     return said
 

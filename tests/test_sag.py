@@ -598,7 +598,8 @@ def test_the_words_name_the_corner_the_cause_and_the_turns_and_warn(files):
     assert done.exit_code == 0, done.stderr
     assert "RF has lost" in done.stdout
     assert "spring set (90 %" in done.stdout
-    assert "of thread" in done.stdout
+    assert "brings it back, with" in done.stdout
+    assert "of thread left" in done.stdout
     assert "can kill" in done.stdout
 
 

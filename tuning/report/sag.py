@@ -189,10 +189,9 @@ def _if_not_told_apart(parts: Parts, system: System) -> str:
 def _what_next(corner: CornerSag, step: NextStep | None, system: System) -> list[str]:
     said = []
     if step is not None:
-        said.append(
-            f"{turns_text(step.turns).capitalize()}: brings it back and leaves "
-            f"{decimal_length(step.thread_left, system)} of thread."
-        )
+        why = "goes with the other corners' turns" if corner.verdict == "steady" else "that brings it back"
+        left = decimal_length(step.thread_left, system)
+        said.append(f"Next: {turns_text(step.turns)}; {why}, with {left} of thread left.")
         if step.out_again is not None and corner.trend.shape != "none":
             said.append(f"At this rate it is out again by {step.out_again:%B %Y} with even odds.")
     elif corner.leaves_on[1] is not None and corner.trend.shape != "none":

@@ -19,6 +19,9 @@ from tuning.readings import Reading, Run
 from tuning.truck import CORNERS, Truck
 from tuning.units import Kind, UnitError, parse, shop_length, shop_load, unit_in
 
+JUDGES = (
+    200  # runs: they know a corner far better than one tape does, and a field that is left is judged at once
+)
 RUN_LASTS = timedelta(hours=24)
 SAME_NUT = 0.0005  # m that two ways to write one preload may differ by
 HEIGHTS = ("height", "height-2", "height-3", "height-4")  # the same height, read again
@@ -115,8 +118,8 @@ def check(form: Form, shelf: Shelf) -> Checked:
 
 
 def doubts(readings: tuple[Reading, ...], shelf: Shelf) -> Doubts:
-    """What is unlikely about these readings, given the log without them."""
-    before, at = [r for run in shelf.runs for r in run.readings], readings[0].taken_at
+    """What is unlikely about these readings, given the latest `JUDGES` runs of the log without them."""
+    before, at = [r for run in shelf.runs[-JUDGES:] for r in run.readings], readings[0].taken_at
     # Sent twice, the first sending is in the log by now: the answer must be the same.
     others = [r for r in before if (r.run, r.taken_at) != (readings[0].run, at)]
     place = {id(reading): i for i, reading in enumerate(readings)}
@@ -143,7 +146,7 @@ def sums(form: Form, truck: Truck) -> list[tuple[str, str, str]]:
     loads = {c: amount(form.typed(c, "load"), "force", truck) for c in CORNERS}
     known = {c: v for c, v in loads.items() if v is not None}
     if not known:
-        return []
+        return [("Cross-weight", "unknown", "no loads typed")]
     total = sum(known.values())
     whole = len(known) == len(CORNERS)
     facts = [("Sum", shop_load(total, truck.units), "" if whole else f"of {', '.join(known)}")]

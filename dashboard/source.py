@@ -2,20 +2,22 @@
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from functools import cached_property
 from threading import Lock, RLock
+from typing import TypeVar, cast
 
 from flask import current_app
 
 from dashboard.auth import LOOKING, may_write
 from dashboard.stock import Stock
 from tuning.adjust import Adjustment, adjust
-from tuning.curve import CornerCurve, corner_curve
 from tuning.fit import Fit, fit
 from tuning.log.shelf import Shelf, open_truck
 from tuning.log.store import Log
 from tuning.truck import Truck
+
+T = TypeVar("T")
 
 KEPT = 32  # states of trucks whose answers are kept
 KEY = "TUNING_SOURCE"  # where an app keeps its source
@@ -28,7 +30,7 @@ class Question:
         """A truck off the shelf."""
         self.shelf = shelf
         self._lock = RLock()
-        self._curves: dict[str, CornerCurve] = {}
+        self._made: dict[Hashable, object] = {}
 
     @property
     def truck(self) -> Truck:
@@ -47,12 +49,12 @@ class Question:
         with self._lock:
             return self._advice
 
-    def curve(self, corner: str) -> CornerCurve:
-        """The line of a corner with its readings. Raises FitError where there is nothing to fit."""
+    def once(self, what: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made when first asked for under this name and kept."""
         with self._lock:
-            if corner not in self._curves:
-                self._curves[corner] = corner_curve(self._fit, corner)
-            return self._curves[corner]
+            if what not in self._made:
+                self._made[what] = make()
+            return cast(T, self._made[what])
 
     @cached_property
     def _fit(self) -> Fit:

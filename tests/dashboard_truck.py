@@ -2,6 +2,8 @@
 
 from datetime import datetime, timedelta
 
+import numpy as np
+
 from tuning.log.store import Log
 from tuning.readings import Reading
 from tuning.statics import Weight, settle
@@ -52,3 +54,23 @@ def fill(path: str, count: int = 3, name: str = NAME, toml: str = TOML) -> Log:
     if count:
         log.add_readings(name, readings(count, toml))
     return log
+
+
+def many_readings(count: int) -> tuple[Reading, ...]:
+    """Runs r1, r2 … of years: weight and nuts never twice the same, tape and scale as they are."""
+    built, random, found = truck(), np.random.default_rng(5), []
+    for number in range(1, count + 1):
+        front, rear, couple = random.normal([2450, 2150, 25], [60, 60, 20])
+        preload = {c: random.integers(4, 12) / 8 * IN for c in ("LF", "RF")}
+        stand = settle(built, Weight(front * LBF, rear * LBF, couple), preload, FREE)
+        at = datetime(2020, 1, 1, 9) + timedelta(hours=20 * number)
+        for c in CORNERS:
+            tape = stand.heights[c] / IN + random.normal(0, 1 / 16) + random.uniform(-1, 1) / 8
+            scale = stand.loads[c] / LBF * random.normal(1, 0.002)
+            stack = built.corners[c].stack.name if c in preload else None
+            found.append(
+                Reading(
+                    f"r{number}", at, c, round(tape * 16) / 16 * IN, round(scale) * LBF, preload.get(c), stack
+                )
+            )
+    return tuple(found)

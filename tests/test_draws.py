@@ -1,37 +1,18 @@
 """Draws of the unknowns: as spread and as correlated as the fit says, however many readings they come from."""
 
-from datetime import datetime, timedelta
-
 import numpy as np
 import pytest
 
-from tests.dashboard_truck import FREE, IN, LBF, readings, truck
+from tests.dashboard_truck import many_readings, readings, truck
 from tuning import fit as fits
-from tuning.readings import Reading, runs_of
-from tuning.statics import Weight, settle
-from tuning.truck import CORNERS
+from tuning.readings import runs_of
 
 COUNT = 20_000
 
 
-def long_log(runs=400):
-    """Rolled-and-bounced runs of the invented truck, weight and nuts never the same."""
-    built, random, found = truck(), np.random.default_rng(5), []
-    for number in range(runs):
-        front, rear, couple = random.normal([2450, 2150, 25], [60, 60, 20])
-        preload = {c: random.integers(4, 12) / 8 * IN for c in ("LF", "RF")}
-        stand = settle(built, Weight(front * LBF, rear * LBF, couple), preload, FREE)
-        at = datetime(2024, 1, 1) + timedelta(hours=12 * number)
-        for c in CORNERS:
-            height = stand.heights[c] + random.normal(0, IN / 16) + random.uniform(-1, 1) * IN / 8
-            stack = built.corners[c].stack.name if c in preload else None
-            found.append(Reading(f"r{number}", at, c, height, stand.loads[c], preload.get(c), stack))
-    return runs_of(found)
-
-
 @pytest.fixture(scope="module", params=["short", "long"])
 def found(request):
-    return fits.fit(truck(), runs_of(readings(3)) if request.param == "short" else long_log())
+    return fits.fit(truck(), runs_of(readings(3) if request.param == "short" else many_readings(400)))
 
 
 def flat_ones(found, monkeypatch):

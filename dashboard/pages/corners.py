@@ -13,6 +13,7 @@ from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
 from dashboard.words import CORNER_WORDS, END_WORDS, SETTLED_WORDS, rate_range
+from tuning.curve import corner_curve
 from tuning.fit import DOUBTFUL, ROBUST_DISAGREES, Check, Fit
 from tuning.interval import NORMAL_HALF_WIDTH, Interval, from_sd
 from tuning.log.database import LogError
@@ -81,13 +82,13 @@ def page(name: str, question: Question, corner: str, part: int = 1) -> list[Comp
         fit = question.fit
     except Exception as error:
         return [sentence(said(error)), *table(readings, {}, ids, system, Place(name, corner, part))]
-    checks = {id(c.reading): c for c in fit.checks if c.kind == "height" and c.reading.corner == corner}
-    curve = question.curve(corner)
+    checks = question.once(("checks", corner), lambda: checks_of(fit, corner))
+    curve = question.once(("curve", corner), lambda: corner_curve(fit, corner))
     parts: list[Component] = [html.H2(f"{corner} {CORNER_WORDS[corner]}")]
     if curve.points:
         parts += [
             dcc.Graph(
-                figure=corner_figure(curve, system),
+                figure=question.once(("figure", corner), lambda: corner_figure(curve, system)),
                 config={"displayModeBar": False, "responsive": True},
                 style={"height": f"{HEIGHT}px"},
                 id={"type": "corners-graph", "corner": corner},
@@ -106,6 +107,11 @@ def page(name: str, question: Question, corner: str, part: int = 1) -> list[Comp
         )
     rows = table(readings, checks, ids, system, Place(name, corner, part))
     return [*parts, facts(fit, corner, checks), *rows]
+
+
+def checks_of(fit: Fit, corner: str) -> dict[int, Check]:
+    """What the rest of the log says of each height of a corner, by identity of the reading."""
+    return {id(c.reading): c for c in fit.checks if c.kind == "height" and c.reading.corner == corner}
 
 
 # ---------------------------------------------------------------- words

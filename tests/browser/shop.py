@@ -26,7 +26,12 @@ FLAGS = (
 )
 SIZES = {"phone": {"width": 390, "height": 844}, "laptop": {"width": 1280, "height": 800}}
 START_SECONDS = 30.0
-_SERVE = "import sys; from dashboard.app import serve; serve(sys.argv[1], port=int(sys.argv[2]))"
+_SERVE = """
+import sys
+from dashboard.app import serve
+from dashboard.passphrases import AccessFile
+serve(sys.argv[1], port=int(sys.argv[2]), access=AccessFile(sys.argv[3]) if sys.argv[3:] else None)
+"""
 
 
 @dataclass(frozen=True)
@@ -39,8 +44,8 @@ class Served:
 
 
 @contextmanager
-def served(log: Path) -> Iterator[Served]:
-    """Serve a log on a free port by a process of its own, until left."""
+def served(log: Path, access: Path | None = None) -> Iterator[Served]:
+    """Serve a log on a free port by a process of its own, until left. access: passphrases, to ask for one."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -49,7 +54,7 @@ def served(log: Path) -> Iterator[Served]:
     path = os.pathsep.join([str(root), os.environ.get("PYTHONPATH", "")])
     with output.open("w") as out:
         process = subprocess.Popen(
-            [sys.executable, "-c", _SERVE, str(log), str(port)],
+            [sys.executable, "-c", _SERVE, str(log), str(port), *([str(access)] if access else [])],
             stdout=out,
             stderr=subprocess.STDOUT,
             env=os.environ | {"PYTHONPATH": path},
@@ -67,7 +72,7 @@ def _wait_for(site: Served, process: "subprocess.Popen[bytes]") -> None:
     until = time.monotonic() + START_SECONDS
     while time.monotonic() < until and process.poll() is None:
         try:
-            with urlopen(site.url, timeout=1):
+            with urlopen(f"{site.url}/login", timeout=1):
                 return
         except (URLError, TimeoutError):
             time.sleep(0.05)

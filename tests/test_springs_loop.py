@@ -45,10 +45,6 @@ def test_no_setting_of_the_first_springs_brings_the_end_to_its_heights(number):
     assert case.missed > MISSED
 
 
-@pytest.mark.xfail(
-    reason="truck 2: the place to stand is sought with a nut of the other end held at the end of its thread",
-    strict=True,
-)
 def test_springs_are_found_where_there_are_some(study):
     tool = rows(study, "tool")
     assert (tool.found | (tool.could == 0)).all()

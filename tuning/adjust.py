@@ -13,12 +13,13 @@ from itertools import product
 import numpy as np
 
 from . import stack as springs
-from .arrays import Array, Places
+from .arrays import Array, Flags, Places
+from .ends import ends_of_travel, hardest_bump
 from .faults import NoAnswerError
 from .fit import Fit, Parameters
 from .interval import Interval, from_draws
 from .next_reading import NextReading, next_reading
-from .statics import Struts, equilibrium
+from .statics import equilibrium
 from .truck import CORNERS, SIDES, Target
 
 FEW = 16  # draws that steer the search; the answer itself is drawn in full
@@ -29,6 +30,7 @@ NEAR = 2  # steps to every side among which the odds decide
 ODDS_DRAWS = 400
 SQUARES_DECIDE = 1e-3  # chance that a squared tolerance of miss is worth
 LAST_STRIDE = 2  # steps of the adjuster at which the draws begin to steer
+NEVER = 1e12  # N
 GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is looked for
 CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
 
@@ -202,6 +204,10 @@ def allowed_turns(table: Bench) -> dict[str, Allowed]:
     """Turns between the ends of the thread, springs seated at droop, no coil bind at bump, on the lattice."""
     fit = table.fit
     best = fit.parameters(fit.theta[None])
+    ends = ends_of_travel(fit.truck, fit.strut)
+    at_strap, at_bump = (
+        fit.strut.stroke - fit.strut.cycle.shaft(heights) for heights in (ends["strap"], hardest_bump(ends))
+    )
     found = {}
     for name in table.names:
         i = CORNERS.index(name)
@@ -213,8 +219,8 @@ def allowed_turns(table: Bench) -> dict[str, Allowed]:
         grid = np.arange(np.ceil((low - now) / stride - 1e-9), np.floor((high - now) / stride + 1e-9) + 1)
         grid = grid if len(grid) else np.zeros(1)
         preload = now + grid * stride
-        seated = preload + _travel_at(corner.travel.height_strap, fit.strut, i, 0.0) >= best.datum[0, i]
-        free = _bind_margin(fit, best, i, preload) > 0
+        seated = preload + at_strap[i] >= best.datum[0, i]
+        free = _gives(fit, best, i, preload, at_bump[i])
         good = grid[seated & free] if (seated & free).any() else grid
         low_reason = "springs come loose at full droop" if good[0] > grid[0] else "end of the thread"
         high_reason = "coil bind at full bump" if good[-1] < grid[-1] else "end of the thread"
@@ -222,23 +228,16 @@ def allowed_turns(table: Bench) -> dict[str, Allowed]:
     return found
 
 
-def _travel_at(height: float | None, strut: Struts, corner: int, default: float) -> float:
-    """Shock travel used (m) with the corner's seat at a height; default where the height is not known."""
-    if height is None:
-        return default
-    heights = np.full(4, height)
-    return float((strut.stroke - strut.cycle.shaft(heights))[corner])
-
-
-def _bind_margin(fit: Fit, best: Parameters, corner: int, preload: Array) -> Array:
-    """Spring travel left before coil bind at full bump (m) at each preload; full bump, where not stated, is the
-    lowest height of the cycle table."""
-    bump = fit.truck.corners[CORNERS[corner]].travel.height_full_bump
-    lowest = min(h for h, _ in fit.truck.corners[CORNERS[corner]].cycle)
-    used = _travel_at(lowest if bump is None else bump, fit.strut, corner, 0.0)
-    solid = fit.strut.solid_travel[corner]
-    limit = springs.limits(np.broadcast_to(solid, (*preload.shape, 2)), fit.strut.ring_gap[corner], preload)
-    return np.asarray(limit.sum(axis=-1) - (preload + used - best.datum[0, corner]))
+def _gives(fit: Fit, best: Parameters, corner: int, preload: Array, used: float) -> Flags:
+    """Whether, with so much shock travel used, no spring is solid at each preload (k,) but those solid already
+    under today's load: a weak upper that only keeps the stack snug is meant to be."""
+    compliance, solid = best.compliance[0, corner], fit.strut.solid_travel[corner]
+    limit = springs.limits(np.broadcast_to(solid, (len(preload), 2)), fit.strut.ring_gap[corner], preload)
+    pressed = np.maximum(preload + used - best.datum[0, corner], 0.0)
+    force = springs.force(pressed, compliance, limit)
+    at_work = (compliance > 0) & (fit.force_now[corner] * compliance < solid)
+    moved = np.minimum(np.where(np.isfinite(force), force, NEVER)[:, None] * compliance, limit)
+    return np.asarray(np.isfinite(force) & ((moved < solid) | ~at_work).all(axis=1))
 
 
 def _search(table: Bench, wishes: tuple[Wish, ...], allowed: dict[str, Allowed]) -> Array:

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from .arrays import Array, Flags, Places
+from .coil import STANDARD_GRAVITY
 from .cycle import Cycle
 from .stack import NO_STOP
-
-GRAVITY = 9.80665  # m/s², standard
 
 
 @dataclass(frozen=True)
@@ -193,5 +192,5 @@ def ride_frequency(place: Place, soft: Array) -> Array:
     """
     ratio = place.cycle.motion_ratio(place.height)
     rate = (1 / soft + place.gas_rate) * ratio**2 - place.seat_load / ratio * 2 * place.cycle.c
-    mass = np.maximum(place.seat_load, 0.0).sum(axis=-1) / GRAVITY
+    mass = np.maximum(place.seat_load, 0.0).sum(axis=-1) / STANDARD_GRAVITY
     return np.asarray(np.sqrt(np.maximum(rate.sum(axis=-1), 0.0) / np.maximum(mass, 1e-9)) / (2 * np.pi))

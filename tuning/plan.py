@@ -20,6 +20,7 @@ from .truck import CORNERS, END_OF
 ROUNDS = 12
 NUDGE = 1e-4  # m of preload, for slopes
 DONE = 1e-6  # m of preload
+STRIDES = np.array([1.0, 0.5, 0.2, 0.05])
 KEEP_OTHER = (
     0.1 / 0.0254
 )  # tolerances per metre: a nut at the end that keeps its springs is moved for a reason
@@ -50,33 +51,45 @@ class Plan:
 def plan(fit: Fit, ends: tuple[str, ...], wishes: tuple[Wish, ...], theta: Array) -> Plan:
     """The place nearest to the wishes (squared miss in tolerances) when the springs at `ends` may be any.
 
-    theta: (n, p). Gauss and Newton's steps in the preloads, from where the truck stands now, with nuts of the
-    other end held inside what they allow.
+    theta: (n, p). The nuts of an end that keeps its springs are held inside what they allow. On a ring or at the end
+    of its thread such a nut shows no slope to follow; so the search starts from today, and again from where its
+    springs would have to be if every spring might be any, and the nearer place counts.
     """
-    sought = np.array([END_OF[c] in ends for c in CORNERS])
     p = fit.parameters(theta)
-    strut = replace(fit.strut, compliance=p.compliance, datum=p.datum)
+    nuts = np.array([fit.truck.corners[c].adjuster is not None for c in CORNERS])
+    sought = np.array([END_OF[c] in ends for c in CORNERS]) & nuts
+    keep = np.where(sought, KEEP_OWN, KEEP_OTHER)
+    real = replace(fit.strut, compliance=p.compliance, datum=p.datum)
+    here = _seats(fit, *equilibrium(real, fit.axle, p.weight, p.offset, p.twist))
+
+    def nearest(strut: Struts, home: Array, start: Array, reach: tuple[Array, Array]) -> tuple[Array, Array]:
+        def outlook(preload: Array) -> Outlook:
+            moved = replace(strut, preload=preload)
+            return Outlook(*equilibrium(moved, fit.axle, p.weight, p.offset, p.twist))
+
+        return _nearest(outlook, wishes, home, start, (*reach, nuts), keep)
+
+    strut, anywhere = _make_believe(real, sought), (np.full(4, -springs.NO_STOP), np.full(4, springs.NO_STOP))
+    reach = _reach(fit, sought)
+    home = np.where(sought, _preload_for(strut, *here), fit.preload)
+    preload, miss = nearest(strut, home, home, reach)
+    if (nuts & ~sought).any():
+        free = _make_believe(real, nuts)
+        start = np.where(nuts, _preload_for(free, *here), fit.preload)
+        ideal, _ = nearest(free, start, start, anywhere)
+        moved = replace(free, preload=ideal)
+        there = _seats(fit, *equilibrium(moved, fit.axle, p.weight, p.offset, p.twist))
+        start = np.where(sought, ideal, np.clip(_preload_for(real, *there), *reach))
+        other, other_miss = nearest(strut, home, start, reach)
+        preload = np.where((other_miss < miss)[:, None], other, preload)
+    strut = replace(strut, preload=preload)
     heights, loads = equilibrium(strut, fit.axle, p.weight, p.offset, p.twist)
-    seat_height, seat_load = fit.axle.seat_heights(heights), fit.axle.seat_loads(loads)
-    strut = _make_believe(strut, sought)
-    now = _preload_for(strut, strut.spring_force(seat_load, seat_height), seat_height)
-    preload = np.where(sought, now, fit.preload)
-    low, high, free = _reach(fit, sought)
+    return Plan(strut, heights, loads, *_seats(fit, heights, loads)[::-1], preload)
 
-    def outlook(at: Array) -> Outlook:
-        moved = replace(strut, preload=at)
-        return Outlook(*equilibrium(moved, fit.axle, p.weight, p.offset, p.twist))
 
-    preload = _nearest(outlook, wishes, preload, (low, high, free), np.where(sought, KEEP_OWN, KEEP_OTHER))
-    there = outlook(preload)
-    return Plan(
-        replace(strut, preload=preload),
-        there.heights,
-        there.loads,
-        fit.axle.seat_heights(there.heights),
-        fit.axle.seat_loads(there.loads),
-        preload,
-    )
+def _seats(fit: Fit, heights: Array, loads: Array) -> tuple[Array, Array]:
+    """Seat loads (N) and seat heights (m) of a stand."""
+    return fit.axle.seat_loads(loads), fit.axle.seat_heights(heights)
 
 
 def _make_believe(strut: Struts, sought: Flags) -> Struts:
@@ -88,14 +101,15 @@ def _make_believe(strut: Struts, sought: Flags) -> Struts:
     )
 
 
-def _preload_for(strut: Struts, force: Array, seat_height: Array) -> Array:
-    """Preload with which springs without stops carry a force at a height: p = Σ F/k + datum − s."""
+def _preload_for(strut: Struts, seat_load: Array, seat_height: Array) -> Array:
+    """Preload with which springs off their ring carry a load at a height: p = Σ min(F/k, to solid) + datum − s."""
     used = strut.stroke - strut.cycle.shaft(seat_height)
-    return np.asarray(force * strut.compliance.sum(axis=-1) + strut.datum - used)
+    force = np.maximum(strut.spring_force(seat_load, seat_height), 0.0)
+    return np.asarray(springs.deflection(force, strut.compliance, strut.solid_travel) + strut.datum - used)
 
 
-def _reach(fit: Fit, sought: Flags) -> tuple[Array, Array, Flags]:
-    """Least and most preload at each corner (m), and which nuts may be moved at all."""
+def _reach(fit: Fit, sought: Flags) -> tuple[Array, Array]:
+    """Least and most preload at each corner (m)."""
     bench = Bench(fit, fit.theta[None])
     low, high = np.full(4, -springs.NO_STOP), np.full(4, springs.NO_STOP)
     for corner, room in allowed_turns(bench).items():
@@ -103,30 +117,46 @@ def _reach(fit: Fit, sought: Flags) -> tuple[Array, Array, Flags]:
         if not sought[i]:
             low[i] = fit.preload[i] + room.low * bench.per_turn[i]
             high[i] = fit.preload[i] + room.high * bench.per_turn[i]
-    return low, high, bench.per_turn > 0
+    return low, high
 
 
 def _nearest(
     outlook: Callable[[Array], Outlook],
     wishes: tuple[Wish, ...],
+    home: Array,
     start: Array,
     reach: tuple[Array, Array, Flags],
     keep: Array,
-) -> Array:
-    """Preloads (n, 4) of least squared miss. keep: (4,), how dear a metre away from the start is, in tolerances."""
-    low, high, free = reach
-    preload, stuck = start, np.zeros(start.shape, dtype=bool)
+) -> tuple[Array, Array]:
+    """Preloads (n, 4) of least squared miss, and that miss with what it costs to be away from home, (n,).
+
+    Gauss and Newton's steps, shortened where a knee makes them too long; a nut at the end of its thread is let go of
+    as soon as it would turn back. keep: (4,), how dear a metre away from home is, in tolerances.
+    """
+    low, high, nuts = reach
+
+    def cost(preload: Array) -> Array:
+        away = keep * (preload - home)
+        return np.asarray((outlook(preload).miss(wishes) ** 2).sum(axis=-1) + (away**2).sum(axis=-1))
+
+    preload, best = start, cost(start)
     for _ in range(ROUNDS):
-        miss = outlook(preload).miss(wishes)
-        nudged = [outlook(preload + NUDGE * nut).miss(wishes) for nut in np.eye(4)]
-        slope = np.stack([(n - miss) / NUDGE for n in nudged], axis=-1) * (free & ~stuck)[:, None]
+        nudged = outlook(preload + NUDGE * np.vstack([np.zeros(4), np.eye(4)])[:, None]).miss(wishes)
+        miss, slope = nudged[0], np.moveaxis((nudged[1:] - nudged[0]) / NUDGE, 0, -1)
         back = np.swapaxes(slope, -1, -2)
-        pull = (back @ miss[..., None])[..., 0] + keep**2 * (preload - start)
-        step = -np.linalg.solve(back @ slope + np.diag(keep**2), pull[..., None])[..., 0]
-        wanted = preload + step * (free & ~stuck)
-        stuck |= (wanted < low) | (wanted > high)
-        moved = np.clip(wanted, low, high)
-        if np.abs(moved - preload).max() < DONE:
-            return moved
-        preload = moved
-    return preload
+        pull = (back @ miss[..., None])[..., 0] + keep**2 * (preload - home)
+        ended = ((preload <= low + DONE) & (pull > 0)) | ((preload >= high - DONE) & (pull < 0))
+        open_ = nuts & ~ended
+        slope = slope * open_[:, None]
+        normal = np.swapaxes(slope, -1, -2) @ slope + np.diag(keep**2)
+        step = -np.linalg.solve(normal, (pull * open_)[..., None])[..., 0]
+        tries = np.clip(preload + STRIDES[:, None, None] * step, low, high)
+        costs = cost(tries)
+        choice = costs.argmin(axis=0)
+        moved, gained = tries[choice, np.arange(len(start))], costs.min(axis=0)
+        better = gained < best
+        done = not better.any() or np.abs(np.where(better[:, None], moved - preload, 0.0)).max() < DONE
+        preload, best = np.where(better[:, None], moved, preload), np.minimum(best, gained)
+        if done:
+            break
+    return preload, best

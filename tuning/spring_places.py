@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .ends import ends_of_travel, hardest_bump
 from .faults import NoAnswerError
 from .fit import Fit
 from .gas import gas_rate
 from .pairs import Pairs, Place, Ring
 from .plan import Plan
-from .truck import CORNERS, END_OF, Corner, Spring, Stack
+from .truck import CORNERS, END_OF, Spring, Stack
 
 
 class SpringsError(NoAnswerError):
@@ -58,23 +59,12 @@ def on_the_truck(fit: Fit, at: Sequence[int]) -> tuple[Candidate, ...]:
     )
 
 
-def bump_height(corner: Corner) -> float:
-    """Lowest height the corner can be pressed to (m): full bump, a soft stop squashed solid where that is lower."""
-    travel = corner.travel
-    lowest = travel.height_full_bump
-    lowest = min(h for h, _ in corner.cycle) if lowest is None else lowest
-    if travel.bump_stop == "soft" and travel.bump_stop_contact and travel.bump_stop_travel:
-        return min(lowest, travel.bump_stop_contact - travel.bump_stop_travel)
-    return lowest
-
-
 def place_of(fit: Fit, standing: Plan, at: Sequence[int]) -> Place:
     """What these corners ask of their springs, for each vector of unknowns of `standing`."""
     strut, corners = standing.strut, [fit.truck.corners[CORNERS[i]] for i in at]
     cycle = type(strut.cycle)(*(np.broadcast_to(v, (4,))[at] for v in vars(strut.cycle).values()))
     stroke = strut.stroke[at]
-    droop = cycle.height(stroke)
-    strap = [c.travel.height_strap for c in corners]
+    ends = ends_of_travel(fit.truck, fit.strut)
     spans = [c.preload_range(fit.stacks[i]) for c, i in zip(corners, at, strict=True)]
     free = np.array([_known_length(fit.stacks[i]) for i in at])
     height = standing.seat_height[..., at]
@@ -87,8 +77,8 @@ def place_of(fit: Fit, standing: Plan, at: Sequence[int]) -> Place:
         gas_rate=gas_rate(used, strut.gas[at], strut.gas_fill[at]),
         datum=strut.datum[..., at],
         height=height,
-        bump=np.array([bump_height(c) for c in corners]),
-        strap=np.array([d if s is None else s for s, d in zip(strap, droop, strict=True)]),
+        bump=hardest_bump(ends)[at],
+        strap=ends["strap"][at],
         low=np.array([low for low, _ in spans]) - free,
         high=np.array([high for _, high in spans]) - free,
     )

@@ -7,13 +7,12 @@ stands by its fit. Springs and datum are the fitted ones.
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from .adjust import bench, load_known
 from .arrays import Array
 from .check import Check
 from .curve import at_best, crossover
 from .cycle import Cycle
+from .ends import ends_of_travel
 from .fit import Fit
 from .interval import NORMAL_HALF_WIDTH, Interval, from_draws
 from .positions import Position, positions_at
@@ -70,7 +69,7 @@ def travel(
     heights = table.outlook(wanted[None], table.draws).heights[0]
     expected = table.outlook(wanted[None], fit.theta[None])
     ride = _at_ride(fit, strut, expected.heights[0, 0], expected.loads[0, 0])
-    found = ends_of_travel(fit, strut)
+    found = ends_of_travel(fit.truck, strut)
     axle, stacks = fit.axle, fit.stacks
     ends = {name: positions_at(strut, axle, stacks, seats) for name, seats in found.items()}
     corners = {}
@@ -78,27 +77,6 @@ def travel(
         own = {end: p for end, row in ends.items() if (p := row[i]) is not None} | {"ride": ride[i]}
         corners[name] = _corner(fit, strut, i, own, from_draws(heights[:, i]))
     return TravelAnswer(fit.runs[-1].name, given, corners)
-
-
-def ends_of_travel(fit: Fit, strut: Struts) -> dict[str, Array]:
-    """Heights (m) of bump, strap and droop, and of a soft bump stop squashed solid: (4,), NaN where there is none.
-
-    Both wheels of an axle go there together, so that marks and seats stand equally high. Full bump, where not
-    measured, is the lowest height of the cycle table; the strap, where not measured or longer than the shock, full
-    droop, where all of the shaft shows.
-    """
-    droop = np.where(np.isfinite(strut.full_extension), strut.cycle.height(strut.stroke), np.nan)
-    bump, strap, squashed = (np.full(4, np.nan) for _ in range(3))
-    for i, name in enumerate(CORNERS):
-        corner = fit.truck.corners[name]
-        if corner.shock is None:
-            continue
-        plan, lowest = corner.travel, min(h for h, _ in corner.cycle)
-        bump[i] = lowest if plan.height_full_bump is None else plan.height_full_bump
-        strap[i] = droop[i] if plan.height_strap is None else min(plan.height_strap, droop[i])
-        if plan.bump_stop == "soft" and plan.bump_stop_contact and plan.bump_stop_travel:
-            squashed[i] = min(plan.bump_stop_contact - plan.bump_stop_travel, bump[i])
-    return {"bump": bump, "strap": strap, "droop": droop, "squashed": squashed}
 
 
 def _at_ride(fit: Fit, strut: Struts, heights: Array, loads: Array) -> tuple[Position, ...]:

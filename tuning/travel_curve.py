@@ -9,9 +9,9 @@ from . import stack as springs
 from .adjust import Bench
 from .arrays import Array
 from .curve import at_best, knee
+from .ends import ends_of_travel
 from .fit import Fit
 from .statics import Struts
-from .travel import ends_of_travel
 from .truck import CORNERS
 
 POINTS = 81
@@ -69,7 +69,7 @@ def travel_curve(fit: Fit, corner: str, turns: Mapping[str, float] | None = None
 
 def _ends(fit: Fit, strut: Struts, i: int) -> dict[str, float]:
     """Ends of travel by name: a strap and a bump stop only where they were measured."""
-    found = {name: float(heights[i]) for name, heights in ends_of_travel(fit, strut).items()}
+    found = {name: float(heights[i]) for name, heights in ends_of_travel(fit.truck, strut).items()}
     travel = fit.truck.corners[CORNERS[i]].travel
     ends = {BUMP: found["bump"], DROOP: found["droop"]}
     if travel.height_strap is not None:

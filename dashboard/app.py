@@ -11,7 +11,7 @@ from dashboard.auth import guard
 from dashboard.headers import add_headers
 from dashboard.login import add_login
 from dashboard.network import is_loopback, own_names
-from dashboard.pages import adjust, corners, home, log, missing, springs, travel, walk
+from dashboard.pages import adjust, corners, home, log, missing, sheet, springs, travel, walk
 from dashboard.passphrases import AccessFile
 from dashboard.source import KEY, Source
 
@@ -49,6 +49,7 @@ def create_app(
     for page in (home, log, corners, adjust, springs, travel, walk, missing):
         page.register(app)
     api.register(app)
+    sheet.register(app)
     app.layout = shell.layout
     # Dash adds its own callbacks at the first request; two threads must not meet there.
     with app.server.test_request_context("/login"):  # the gate lets it through

@@ -103,8 +103,12 @@ def tabs(truck: str, here: str) -> Component:
         )
         for page, text in pages.items()
     ]
+    # A page of the server's own: a link within the app would not find it.
+    sheet = html.A("Set-up sheet", href=address("sheet", truck=truck), target="_blank", className="tab")
     return html.Nav(
-        [html.P(truck, className="truck-name"), html.Ul(links)], className="tabs", **{"aria-label": truck}
+        [html.P(truck, className="truck-name"), html.Ul([*links, html.Li(sheet)])],
+        className="tabs",
+        **{"aria-label": truck},
     )
 
 

@@ -58,11 +58,15 @@ def truck_card(name: str, shelf: Shelf) -> Component:
     else:
         latest = [html.P("No run yet: log the first one.")]
     links = [("log", "Log a run"), ("corners", "Corner fit"), ("adjust", "Adjust")]
+    shown = [dcc.Link(text, href=address(page, truck=name), className="go") for page, text in links]
+    if shelf.runs:
+        sheet = address("sheet", truck=name)
+        shown.append(html.A("Set-up sheet", href=sheet, target="_blank", className="go"))
     return html.Li(
         [
             html.H2(name),
             *latest,
-            html.P([dcc.Link(text, href=address(page, truck=name), className="go") for page, text in links]),
+            html.P(shown),
         ]
     )
 

@@ -15,4 +15,4 @@ def main() -> None:
     """
 
 
-from . import access, answers, bench, records, serving, walk  # noqa: E402, F401 (they hang their commands on `main`)
+from . import access, answers, bench, records, serving, sheet, walk  # noqa: E402, F401 (they hang their commands on `main`)

@@ -12,7 +12,7 @@ import click
 if TYPE_CHECKING:
     from ..fit import Fit
     from ..log.store import Log
-    from ..readings import Reading
+    from ..readings import Reading, Run
     from ..truck import Truck
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -95,9 +95,16 @@ def fitted_truck(
     truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool
 ) -> "tuple[Fit, list[str]]":
     """The fit of files or of a truck in the log, and notes on what was left out."""
-    from ..doubt import set_aside
     from ..fit import fit
 
+    loaded, runs, trucks, notes = truck_and_runs(truck, readings, log_place, keep_doubtful)
+    return fit(loaded, runs, trucks), notes
+
+
+def truck_and_runs(
+    truck: str, readings: str | None, log_place: str | None, keep_doubtful: bool
+) -> "tuple[Truck, tuple[Run, ...], tuple[Truck, ...] | None, list[str]]":
+    """A truck, its runs, the truck as it was at each where the log knows, and notes on what was left out."""
     if readings is None:
         from ..log.shelf import open_truck
 
@@ -105,10 +112,11 @@ def fitted_truck(
         doubtful = [
             f"{r.run}: left out of the fit: {r.doubt}" for run in shelf.runs for r in run.readings if r.doubt
         ]
-        return fit(shelf.truck, shelf.runs, shelf.trucks), doubtful
+        return shelf.truck, shelf.runs, shelf.trucks, doubtful
     if log_place is not None:
         raise click.UsageError("--readings answers from files, --log from the log: give one of them.")
     loaded, rows = from_files(truck, readings)
+    from ..doubt import set_aside
     from ..readings import runs_of
 
     runs = runs_of(rows)
@@ -117,7 +125,7 @@ def fitted_truck(
         runs, notes = set_aside(loaded, runs)
     for note in notes:
         click.echo(note, err=True)
-    return fit(loaded, runs), list(notes)
+    return loaded, runs, None, list(notes)
 
 
 def from_files(truck: str, readings: str) -> "tuple[Truck, tuple[Reading, ...]]":

@@ -62,15 +62,15 @@ def _to_buy(count: int) -> str:
 
 def own_words(answer: EndAnswer, fit: Fit) -> str:
     """Whether what is on the truck would do as well; nothing where its springs aren't known."""
-    places = [own_place(one) for one in answer.searches]
-    lines = [
-        f"{', '.join(one.corners)}: {why(fit, one, at)}" if len(places) > 1 else why(fit, one, at)
-        for one, at in zip(answer.searches, places, strict=True)
-        if at is not None and one.reason[at] >= 0
-    ]
-    if None in places:
-        return ""
-    return f"What is on can't do it: {'; '.join(lines)}." if lines else "What is on fits too, but less well."
+    said, fits = [], True
+    for one in answer.searches:
+        at = own_place(one)
+        if at is None:
+            return ""
+        said.append(_line(one, fit, at, len(answer.searches) > 1))
+        fits = fits and bool(one.reason[at] < 0)
+    start = "What is on fits too, but less well by what is asked for" if fits else "What is on can't do it"
+    return f"{start}: {'; '.join(said)}."
 
 
 def own_place(one: Search) -> int | None:
@@ -102,7 +102,7 @@ def _misses(answer: EndAnswer, best: Choice, system: System) -> list[str]:
         if best.distance[place] <= 1e-9:
             continue
         none = all((one.distance[one.order, place] > 1e-9).all() for one in answer.searches)
-        others = "No stack that fits does better than miss it" if none else "Others further down keep it"
+        others = "No stack that fits keeps that" if none else "Others that fit do, but miss more elsewhere"
         lines.append(f"Its {name} is {figure}. {others}.")
     return lines
 
@@ -235,11 +235,12 @@ def ring_words(choice: Choice, system: System) -> str:
 
 
 def rate_words(choice: Choice, system: System) -> str:
-    """`167, then 425 lbf/in`: at ride and past the crossover."""
+    """`167, then 425 lbf/in`: at ride and past the crossover; of the first corner where they differ."""
     soft, stiff = choice.rates
-    if stiff is None:
-        return shop_rate(soft, system)
-    return f"{shop_rate(soft, system).split(' ')[0]}, then {shop_rate(stiff, system)}"
+    said = shop_rate(soft, system)
+    if stiff is not None:
+        said = f"{said.split(' ', maxsplit=1)[0]}, then {shop_rate(stiff, system)}"
+    return said if choice.alike else f"{next(iter(choice.springs))} {said}"
 
 
 def crossover_words(choice: Choice, system: System) -> str:

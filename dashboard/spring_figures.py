@@ -45,7 +45,7 @@ def spring_figure(one: Search, listed: Sequence[int], own: int | None, system: S
         _add(figure, one, at, nut, system, reason, marker)
     dots = {"size": 5, "color": BLUE, "opacity": 0.6}
     _add(figure, one, thinned(one.order, MOST_SOUND), nut, system, "fits", dots)
-    ring = {"symbol": "circle-open", "size": 10, "color": BLUE, "line": {"width": 1.5}}
+    ring = {"symbol": "circle-open", "size": 9, "color": BLUE, "line": {"width": 1.5}}
     _add(figure, one, front(one), nut, system, "none better in both", ring)
     diamond = {"symbol": "diamond-open", "size": 13, "color": GREEN, "line": {"width": 2.5}}
     _add(figure, one, np.array(listed, dtype=int), nut, system, "in the table", diamond)

@@ -179,7 +179,10 @@ def test_the_verdict_names_the_best_and_that_what_is_on_would_do(fitted, answer)
     assert best.changes
     assert said.startswith("Best for the front: ")
     assert all(spring.name in said for spring in best.springs["LF"] if spring)
-    assert "What is on fits too, but less well" in said
+    assert (
+        f"What is on fits too, but less well by what is asked for: {why(fitted, own, own_place(own))}."
+        in said
+    )
 
 
 def test_an_empty_list_is_answered_with_what_is_on(fitted):
@@ -203,7 +206,7 @@ def test_a_window_that_no_stack_keeps_is_said(fitted):
     (found,) = choose(fitted, read_catalogue(LIST), ("front",), Wanted((4.0, 4.5)))
     said = text_of(verdict(found, fitted, 70))
     assert f"Its ride frequency is {found.choices[0].frequency:.2f} Hz, not 4.00 to 4.50 Hz" in said
-    assert "No stack that fits does better than miss it" in said
+    assert "No stack that fits keeps that" in said
 
 
 def test_counts_by_reason_add_up_and_open_to_their_nearest_misses(fitted, answer):

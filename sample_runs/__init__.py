@@ -1,13 +1,13 @@
 """Invented trucks to try the tool on: a truck file, its readings and the story, one folder each.
 
-Trucks, people and figures are made up; `make_samples` says how, and holds the truth behind the readings. So is
+Trucks, people and figures are made up; `make_samples` says how, `truths` holds the truth behind the readings. So is
 springs.csv, a catalogue for trucks like these: nobody sells such springs, and `make_springs` says how they were wound.
 """
 
 from importlib.resources import files
 from pathlib import Path
 
-NAMES = ("night_shift", "market_van", "hill_pony")
+NAMES = ("night_shift", "market_van", "hill_pony", "water_wagon")
 
 
 def path(name: str) -> Path:

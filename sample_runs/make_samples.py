@@ -22,16 +22,14 @@ from pathlib import Path
 
 import numpy as np
 from numpy.random import RandomState
-from numpy.typing import NDArray
 
 from sample_runs import NAMES, path
+from sample_runs.truths import SAMPLES, Array, Sheet, Truth, Visit
 from tuning import stack as springs
 from tuning.statics import Axles, Struts, Weight, axles, equilibrium, struts, weight_of
 from tuning.truck import CORNERS, Truck
 from tuning.truckfile import load_truck
 from tuning.units import from_unit, to_unit
-
-Array = NDArray[np.float64]
 
 TAPE = from_unit(1 / 16, "in")  # m, one standard deviation
 SCALE = 0.002  # one standard deviation, share of what is on it
@@ -40,159 +38,16 @@ SIDE = {"": 0.0, "above": 1.0, "below": -1.0}
 
 
 @dataclass(frozen=True)
-class Truth:
-    """What a truck is and its file doesn't know; corners in the order LF, RF, LR, RR.
-
-    rate: true rate over listed, (upper, lower) of each corner; 1 where there is no upper. datum: m; at a
-    leaf, minus its height without load. offset: warp of the unloaded truck (rad). twist: twist compliance
-    over nominal. friction: half band (N), front and rear. wheels: about what the wheels carry (N): axle sums
-    and roll couple are the truck's own, the springs and the frame share them out.
-    """
-
-    rate: Array
-    datum: Array
-    offset: float
-    twist: float
-    friction: tuple[float, float]
-    wheels: Array
-
-
-@dataclass(frozen=True)
-class Visit:
-    """One run. preload: in the sheet's unit, None: no adjuster. settled: how it came to rest, each time."""
-
-    run: str
-    taken_at: str
-    odometer: int
-    preload: tuple[float | None, ...]
-    settled: tuple[str, ...] = ("",)
-    weighed: bool = True
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """How a shop writes down: units, smallest steps, and the decimals they take."""
-
-    length: str
-    tape_step: float
-    load: str
-    scale_step: float
-    distance: str
-
-
-@dataclass(frozen=True)
-class Sample:
-    """One invented truck and its runs."""
-
-    seed: int
-    truth: Truth
-    visits: tuple[Visit, ...]
-    sheet: Sheet
-
-
-US = Sheet("in", 1 / 16, "lbf", 1.0, "mi")
-METRIC = Sheet("mm", 1.0, "kg", 0.5, "km")
-
-
-def lbf(*values: float) -> Array:
-    """Forces in N."""
-    return np.array(from_unit(np.array(values), "lbf"))
-
-
-def mm(*values: float) -> Array:
-    """Lengths in m."""
-    return np.array(values) / 1000
-
-
-SAMPLES = {
-    "night_shift": Sample(
-        seed=1,
-        truth=Truth(
-            rate=np.array([[0.97, 1.02], [1.03, 0.99], [0.98, 0.98], [1.02, 1.03]]),
-            datum=mm(-5, 4, 5, -4),
-            offset=-0.001,
-            twist=1.15,
-            friction=(85.0, 130.0),
-            wheels=lbf(1765, 1735, 1440, 1410),
-        ),
-        visits=(
-            Visit("r1", "2024-03-02T21:10", 61204, (0.75, 0.25, 0.25, 0.75), note="first set-down"),
-            Visit(
-                "r2",
-                "2024-03-03T23:35",
-                61205,
-                (1.583, 0.833, 1.292, 1.542),
-                note="7 turns for each inch missing",
-            ),
-            Visit(
-                "r3",
-                "2024-03-09T20:05",
-                61251,
-                (1.583, 1.25, 1.875, 1.542),
-                ("above", "below"),
-                note="RF and LR up, then driven",
-            ),
-        ),
-        sheet=US,
-    ),
-    "market_van": Sample(
-        seed=2,
-        truth=Truth(
-            rate=np.array([[1.0, 1.03], [1.0, 0.98], [1.0, 0.95], [1.0, 1.02]]),
-            datum=mm(3, -2, -592, -598),
-            offset=0.0,
-            twist=0.8,
-            friction=(140.0, 300.0),
-            wheels=np.array([5400.0, 5250.0, 4700.0, 4550.0]),
-        ),
-        visits=(
-            Visit("first", "2024-04-13T16:40", 182340, (20, 20, None, None), weighed=False, note="no scales"),
-            Visit(
-                "scales", "2024-04-20T10:15", 182371, (32, 26, None, None), ("", ""), note="scales borrowed"
-            ),
-            Visit(
-                "again",
-                "2024-04-20T15:50",
-                182371,
-                (32, 26, None, None),
-                ("above", "below", "above", "below"),
-            ),
-        ),
-        sheet=METRIC,
-    ),
-    "hill_pony": Sample(
-        seed=3,
-        truth=Truth(
-            rate=np.array([[1.0, 0.98], [1.0, 1.01], [1.0, 1.03], [1.0, 0.97]]),
-            datum=mm(2, -4, 3, 1),
-            offset=-0.002,
-            twist=1.2,
-            friction=(120.0, 90.0),
-            wheels=lbf(640, 610, 590, 570),
-        ),
-        visits=(
-            Visit(
-                "monday",
-                "2024-05-06T18:20",
-                33810,
-                (0.5, 0.5, 0.5, 0.5),
-                weighed=False,
-                note="no scales here",
-            ),
-            Visit("friday", "2024-05-10T17:45", 33858, (0.833, 0.5, 1.0, 1.0), ("", "", ""), weighed=False),
-        ),
-        sheet=US,
-    ),
-}
-
-
-@dataclass(frozen=True)
 class RealTruck:
     """A truck with its truth put in."""
 
     truck: Truck
     truth: Truth
+
+    def at(self, visit: Visit) -> "RealTruck":
+        """As it is on a visit."""
+        datum, wheels = self.truth.datum + visit.lost, self.truth.wheels + visit.added
+        return replace(self, truth=replace(self.truth, datum=datum, wheels=wheels))
 
     @property
     def axle(self) -> Axles:
@@ -242,7 +97,7 @@ def readings_csv(name: str) -> str:
     )
     for visit in sample.visits:
         for reading, settled in enumerate(visit.settled):
-            heights, loads = _read(random, real, visit, settled, sheet)
+            heights, loads = _read(random, real.at(visit), visit, settled, sheet)
             for i, corner in enumerate(CORNERS):
                 nut = visit.preload[i]
                 preload, stack = (
@@ -265,7 +120,8 @@ def _read(
     heights, loads = real.stand(preload, friction)
     tape = to_unit(heights + TAPE * random.standard_normal(4), sheet.length)
     scale = to_unit(loads * (1 + SCALE * random.standard_normal(4)), sheet.load)
-    return _written(tape, sheet.tape_step), _written(scale, sheet.scale_step)
+    slip = np.array([visit.mistyped.get(corner, 0.0) for corner in CORNERS])
+    return _written(tape + slip, sheet.tape_step), _written(scale, sheet.scale_step)
 
 
 def _written(values: Array, step: float) -> list[str]:

@@ -1,28 +1,42 @@
 """The invented trucks: made again to the byte, standing where they say, answered as their stories tell."""
 
 from dataclasses import replace
+from datetime import date
+from functools import cache
 
 import numpy as np
 import pytest
 
 import sample_runs
 from sample_runs import NAMES, path
-from sample_runs.make_samples import SAMPLES, readings_csv, real_truck
+from sample_runs.make_samples import readings_csv, real_truck
+from sample_runs.truths import SAMPLES
 from tests.truth import rest
 from tests.truth.machine import machine_of
 from tuning.adjust import CROSS, adjust
+from tuning.doubt import set_aside
 from tuning.fit import Fit, fit
 from tuning.log.files import read_readings
+from tuning.log.intake import QuestionedError, take_in
+from tuning.log.shelf import open_truck
+from tuning.log.store import Log
 from tuning.readings import runs_of
+from tuning.sag.answer import sag
 from tuning.truck import CORNERS
 from tuning.units import from_unit
 
 IN = 0.0254
 
 
-def runs(name):
+def as_read(name):
     text = (path(name) / "readings.csv").read_text("utf-8")
     return runs_of(read_readings(text, real_truck(name).truck))
+
+
+@cache
+def runs(name):
+    """As they are answered from: what was mistyped is out of the fit."""
+    return set_aside(real_truck(name).truck, as_read(name))[0]
 
 
 @pytest.fixture(scope="module")
@@ -35,9 +49,9 @@ def answers(fitted):
     return {name: adjust(fitted[name]) for name in NAMES}
 
 
-def energy_minimum(name, preload, friction=0.0):
-    """Heights and wheel loads of the true truck by the tests' own statics."""
-    truck, truth = real_truck(name).truck, SAMPLES[name].truth
+def energy_minimum(name, preload, friction=0.0, truth=None):
+    """Heights and wheel loads of the true truck by the tests' own statics; truth: as on its first visit, or another."""
+    truck, truth = real_truck(name).truck, truth or SAMPLES[name].truth
     listed = machine_of(truck)
     tyres = listed.tyre_compliance.sum()
     machine = replace(
@@ -111,7 +125,7 @@ def test_readings_settled_from_above_are_higher_than_from_below(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_fit_holds_the_truth_in_its_90_percent_intervals(name, fitted):
-    found, truth = fitted[name], SAMPLES[name].truth
+    found, truth = fitted[name], real_truck(name).at(SAMPLES[name].visits[-1]).truth
     draws = found.parameters(found.draws(4000))
     sprung = found.strut.compliance > 0  # an upper that is not there has no rate to be off
     shares = (draws.compliance[:, sprung] / found.strut.compliance[sprung], 1 / truth.rate[sprung])
@@ -210,3 +224,100 @@ def test_hill_pony_is_brought_to_its_heights_without_any_scales(answers):
     heights, _ = energy_minimum("hill_pony", preload)
     assert np.abs(heights[:2] - 19 * IN).max() < IN / 4
     assert abs(heights[2:].mean() - 19.5 * IN) < IN / 4
+
+
+# ---------------------------------------------------------------- the water wagon's two years
+
+
+@pytest.fixture(scope="module")
+def lost(fitted):
+    """Where the wagon's height went since its first run, and since the pump."""
+    return sag(fitted["water_wagon"]), sag(fitted["water_wagon"], "2025-05")
+
+
+def wagon(run):
+    """What is true of a visit: heights and wheel loads by the tests' own statics (m, N)."""
+    name = "water_wagon"
+    visit = next(v for v in SAMPLES[name].visits if v.run == run)
+    truth = real_truck(name).at(visit).truth
+    heights, loads = energy_minimum(name, preload_of(name, visit), truth=truth)
+    return heights, loads
+
+
+@pytest.mark.parametrize("run", ["2024-03", "2025-05", "2025-08", "2026-03"])
+def test_the_wagon_stands_where_its_energy_is_least_with_pump_and_set(run):
+    visit = next(v for v in SAMPLES["water_wagon"].visits if v.run == run)
+    heights, loads = real_truck("water_wagon").at(visit).stand(preload_of("water_wagon", visit))
+    true_heights, true_loads = wagon(run)
+    assert np.abs(heights - true_heights).max() < 1e-6
+    assert np.abs(loads - true_loads).max() < 0.02
+
+
+def test_the_mistyped_height_is_questioned_and_nothing_else(tmp_path):
+    folder, log = path("water_wagon"), Log.open(tmp_path / "log.db")
+    files = str(folder / "truck.toml"), str(folder / "readings.csv")
+    with pytest.raises(QuestionedError) as asked:
+        take_in(log, *files, confirm=False)
+    (reason,) = asked.value.reasons
+    assert "2024-12: RF height" in reason
+    assert take_in(log, *files, confirm=True).doubtful == 1
+    doubted = [r for run in open_truck(log, "Water wagon").runs for r in run.readings if r.doubt]
+    assert [(r.run, r.corner) for r in doubted] == [("2024-12", "RF")]
+    meant = doubted[0].height - 10 * IN
+    usual = [r.height for run in runs("water_wagon") for r in run.at("RF") if not r.doubt]
+    assert min(usual) <= meant <= max(usual)
+
+
+def test_the_spring_that_settles_is_found_with_its_set_and_no_other(lost):
+    found, since_the_pump = lost
+    visits = SAMPLES["water_wagon"].visits
+    for answer, first in ((found, visits[0]), (since_the_pump, visits[14])):
+        assert first.run == answer.corners["LF"].since
+        true = np.array(visits[-1].lost) - first.lost
+        assert [c for c in CORNERS if answer.corners[c].verdict == "settling"] == ["LF"]
+        for corner, size in zip(CORNERS, true, strict=True):
+            told = answer.corners[corner].parts.spring_set
+            assert told.low <= size <= told.high
+    lf = found.corners["LF"]
+    assert lf.trend.shape == "settling"
+    assert round(lf.parts.spring_set.mean / IN * 16) == 7  # the story's 7/16 in
+    at = dict(zip((v.run for v in visits), (v.lost[0] / IN for v in visits), strict=True))
+    assert at["2026-03"] == pytest.approx(0.43, abs=0.005)
+    assert at["2024-07"] == pytest.approx(0.25, abs=0.03)
+
+
+def test_the_pump_is_found_where_it_was_bolted_on(lost):
+    found, since_the_pump = lost
+    first, last = wagon("2024-03"), wagon("2026-03")
+    assert [c for c in CORNERS if found.corners[c].verdict == "loaded"] == ["RF", "LR", "RR"]
+    by_load = {c: found.corners[c].parts.from_load.mean for c in CORNERS}
+    assert max(by_load, key=by_load.get) == "RR"
+    assert by_load["RR"] == pytest.approx(IN / 2, abs=IN / 16)
+    for i, corner in enumerate(CORNERS):
+        told = found.corners[corner].parts
+        assert told.height_lost.low <= first[0][i] - last[0][i] <= told.height_lost.high
+        assert told.load_added.low <= last[1][i] - first[1][i] <= told.load_added.high
+        assert 3 / 16 <= round(told.height_lost.mean / IN * 16) / 16 <= 5 / 16
+    assert (last[1] - first[1]).sum() == pytest.approx(162 * 4.4482216, rel=1e-6)
+    assert all(since_the_pump.corners[c].verdict == "steady" for c in ("RF", "LR", "RR"))
+
+
+def test_the_three_turns_at_the_wagons_rear_are_told_apart_from_the_pump(lost):
+    told = [answer.corners["RR"].parts.from_adjustment for answer in lost]
+    assert all(one.mean == pytest.approx(-IN / 4, abs=IN / 32) for one in told)
+    others = [lost[0].corners[c].parts.from_adjustment.mean for c in ("LF", "RF", "LR")]
+    assert np.abs(others).max() < IN / 100
+
+
+def test_the_wagon_has_months_left_and_a_few_turns_bring_it_back(lost, answers):
+    early, *_ = lost[0].corners["LF"].leaves_on
+    assert early > date(2026, 6, 13)
+    advice = answers["water_wagon"]
+    assert advice.reachable
+    assert 0 < advice.corners["LF"].turns < 6
+    preload = np.array([advice.corners[c].preload_after for c in CORNERS])
+    truth = real_truck("water_wagon").at(SAMPLES["water_wagon"].visits[-1]).truth
+    heights, loads = energy_minimum("water_wagon", preload, truth=truth)
+    target = real_truck("water_wagon").truck.target
+    assert np.abs(heights - [target.heights[c] for c in CORNERS]).max() < target.height_tolerance
+    assert abs(loads @ CROSS / loads.sum() - 0.5) < target.cross_weight_tolerance

@@ -48,6 +48,15 @@ def served(folder: Path, runs: int) -> Iterator[tuple[str, list[list[Reading]]]]
         yield site.url, [later[i : i + size] for i in range(0, len(later), size)]
 
 
+@contextmanager
+def people(url: str, count: int) -> Iterator[list[Visitor]]:
+    """Visitors who have logged in."""
+    visitors = [Visitor(url, PASSPHRASE) for _ in range(count)]
+    yield visitors
+    for visitor in visitors:
+        visitor.close()
+
+
 def at_once(
     visitors: list[Visitor],
     seconds: float,
@@ -140,8 +149,11 @@ def main() -> None:
     )
     asked = words.parse_args()
     pause = (0.0, 0.0) if asked.no_pause else PAUSE
-    with tempfile.TemporaryDirectory() as folder, served(Path(folder), asked.runs) as (url, new):
-        visitors = [Visitor(url, PASSPHRASE) for _ in range(asked.clients)]
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        served(Path(folder), asked.runs) as (url, new),
+        people(url, asked.clients) as visitors,
+    ):
         at_once(visitors[:1], 3.0, new, (0.0, 0.0), every=60.0)  # imports and the first fit
         alone = at_once(visitors[:1], asked.seconds, new, pause)
         many = at_once(visitors, asked.seconds, new, pause)

@@ -29,6 +29,10 @@ class Visitor:
         wired = json.loads(self._ask("GET", "/_dash-dependencies"))
         self._outputs = [d["output"] for d in wired]
 
+    def close(self) -> None:
+        """Leave."""
+        self._link.close()
+
     def page(self, what: str, path: str, **query: str) -> Any:
         """A page's components, as Dash asks for them at an address."""
         place = [("pathname", path), ("search", "?" + urlencode(query, quote_via=quote))]

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from dash import Dash
 from flask import Response, jsonify, request
 from pydantic import BaseModel, ConfigDict, StringConstraints, ValidationError
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from dashboard.auth import LOOKING, may_write
 from dashboard.entry import FIELDS, HEIGHTS, Asked, Checked, Form, check, doubts, sums
@@ -52,7 +53,9 @@ class Sent(BaseModel):
 
 
 class RefusedError(Exception):
-    """What was sent can't be saved as it is; nothing was saved."""
+    """What was sent can't be saved as it is; nothing was saved. status: 200 where it is what a person typed that has
+    to be looked at, which is no fault of the sending.
+    """
 
     def __init__(self, status: int, error: str, **more: Any) -> None:
         """error: a sentence; more: what else the sender is told."""
@@ -89,11 +92,11 @@ def _sent() -> Sent:
     """What came. Raises RefusedError where it is no run as our page sends it."""
     if request.mimetype != "application/json":
         raise RefusedError(415, "Only application/json is taken here.")
-    if (request.content_length or 0) > LARGEST:
-        raise RefusedError(413, f"Larger than {LARGEST // 1000} kB. Shorten the note.")
-    request.max_content_length = LARGEST  # for a sender that does not say how much it sends
+    request.max_content_length = LARGEST
     try:
         return Sent.model_validate_json(request.get_data())
+    except RequestEntityTooLarge:
+        raise RefusedError(413, f"Larger than {LARGEST // 1000} kB. Shorten the note.") from None
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False, include_context=False)[0]
         place = ".".join(map(str, first["loc"])) or "body"
@@ -135,22 +138,22 @@ def save(sent: Sent) -> dict[str, Any]:
     shelf = _shelf(sent)
     checked = check(sent.form, shelf)
     if checked.faults:
-        raise RefusedError(422, _faulty(checked), faults=_faults(checked))
+        raise RefusedError(200, _faulty(checked), faults=_faults(checked))
     found = doubts(checked.readings, shelf)
     open_ = [_question(one) for one in found.asked if one.key not in sent.confirmed]
     if open_:
-        raise RefusedError(422, "Nothing is saved yet: look again at what is asked.", asked=open_)
+        raise RefusedError(200, "Nothing is saved yet: look again at what is asked.", asked=open_)
     readings = found.marked(checked.readings)
     try:
-        source().log.add_readings(sent.truck, readings, entry_key=sent.key, typed=sent.form.rows)
+        done = source().log.add_readings(sent.truck, readings, entry_key=sent.key, typed=sent.form.rows)
     except LogFailedError:
         raise
     except LogError as error:
         held = _held(sent)  # sent twice at once, the other was quicker
         if not held:
-            raise RefusedError(422, str(error)) from error
+            raise RefusedError(200, str(error)) from error
         return _saved(held, already=True)
-    return _saved(readings, already=False)
+    return _saved(readings, done.already)
 
 
 def _held(sent: Sent) -> tuple[Reading, ...]:

@@ -68,13 +68,31 @@ def unlikely(
 ) -> list[Suspect]:
     """Which of the new readings the ones before make unlikely, each run against the truck as it then was.
 
-    known: the log, None for a truck that is not in it. before: those of its readings to judge by.
+    known: the log, None for a truck that is not in it. before: those of its readings to judge by. A reading is judged
+    without its own repeats: they are what tells how far friction makes readings scatter, and would make room for a
+    gross slip.
     """
-    runs = runs_of([*before, *rows])
+    repeats: dict[tuple[str, str, str], list[Reading]] = {}
+    for r in rows:
+        repeats.setdefault((r.run, r.corner, r.settled), []).append(r)
+    others = [r for r in before if (r.run, r.corner, r.settled) not in repeats]
     then = {} if known is None else {run.name: t for run, t in zip(known.runs, known.trucks, strict=True)}
-    trucks = [then.get(run.name, truck) for run in runs]
-    new = {id(r) for r in rows}
-    return [s for s in suspects(truck, runs, {r.run for r in rows}, trucks) if id(s.reading) in new]
+    weighed = {(r.run, r.corner): r.load for r in rows if r.load is not None}
+    found = []
+    for turn in range(max(map(len, repeats.values()), default=0)):
+        taken = [group[min(turn, len(group) - 1)] for group in repeats.values()]
+        judged = [r if r.load is not None else replace(r, load=weighed.get((r.run, r.corner))) for r in taken]
+        runs = runs_of([*others, *judged])
+        trucks = [then.get(run.name, truck) for run in runs]
+        own = {
+            id(a): b for a, b, group in zip(judged, taken, repeats.values(), strict=True) if turn < len(group)
+        }
+        found += [
+            replace(s, reading=own[id(s.reading)])
+            for s in suspects(truck, runs, {r.run for r in rows}, trucks)
+            if id(s.reading) in own and getattr(own[id(s.reading)], s.kind) is not None
+        ]
+    return found
 
 
 def questioned(

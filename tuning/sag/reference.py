@@ -11,10 +11,11 @@ from ..faults import Fault, InputError, nearest
 from ..fit import Fit
 from ..readings import Run, instant
 from ..truck import CORNERS
-from .evidence import runs_with
+from .evidence import runs_with, weighed
 from .trend import distance_on, served
 
 _CLOCKS_DIFFER = timedelta(days=1)
+NEAR_RING = 0.004  # m between slider and ring: a line that bends there is less sure than the fit has it
 
 
 def run_called(fit: Fit, name: str) -> int:
@@ -66,6 +67,11 @@ def notes_on(fit: Fit, asked: int | None, now: datetime | None) -> tuple[str, ..
             f"{who}: its stack has been on for less than {BEDDING:.0f} days; but for a slip at once, its springs are "
             "taken to have lost nothing yet"
         )
+    notes += [
+        f"{c}: its slider has stood on its ring and off it, or close to it; its set is less sure than said"
+        for i, c in enumerate(CORNERS)
+        if _about_the_ring(fit, i)
+    ]
     if now is not None:
         notes += [
             f"{run.name} is dated {run.taken_at:%Y-%m-%d}, which is yet to come: trend and forecast count from "
@@ -79,6 +85,18 @@ def notes_on(fit: Fit, asked: int | None, now: datetime | None) -> tuple[str, ..
     if driven and distance_on(fit, np.ones(len(runs), dtype=np.bool_)) is None:
         notes.append("the odometer is missing in a run, stands still or runs back: trends go by date alone")
     return tuple(notes)
+
+
+def _about_the_ring(fit: Fit, corner: int) -> bool:
+    """Whether weighed runs stand on both sides of where the slider meets its ring, or one within a few millimetres."""
+    evidence = fit.evidence
+    seat = evidence.axle.seat_heights(evidence.rounds.height_near)
+    force = evidence.strut.spring_force(evidence.axle.seat_loads(evidence.rounds.load), seat)[:, corner]
+    share = np.append(fit.theta, 0.0)[evidence.spring_index[:, corner, 0]]
+    pressed = force * evidence.strut.compliance[:, corner, 0] * (1 + share)
+    two = evidence.strut.compliance[:, corner, 0] > 0
+    room = (evidence.strut.limit()[:, corner, 0] - pressed)[weighed(fit)[:, corner] & two]
+    return bool(room.size and room.min() < NEAR_RING and room.max() > -NEAR_RING)
 
 
 def _unread(fit: Fit, which: Sequence[int]) -> list[str]:

@@ -54,6 +54,19 @@ def test_a_window_that_is_asked_for_changes_the_list(page, truck):
     assert _sideways(page) <= 0
 
 
+def test_a_search_that_takes_its_time_says_so(page, truck):
+    _open(page, truck.query)
+    page.route(  # the search is held until the route is taken back
+        "**/_dash-update-component**",
+        lambda r: None if "..springs-verdict" in (r.request.post_data or "") else r.continue_(),
+    )
+    page.get_by_role("button", name="Invented stock, to try").click()
+    expect(page.get_by_text("Going through the springs")).to_be_visible()
+    page.unroute("**/_dash-update-component**")
+    expect(page.locator("#springs-verdict")).to_contain_text("Best for the front")
+    expect(page.get_by_text("Going through the springs")).to_have_count(0)
+
+
 def test_reasons_and_rows_open(page, truck):
     _open(page, truck.query)
     _use_sample(page)

@@ -12,7 +12,7 @@ from tuning.curve import CornerCurve
 from tuning.interval import NORMAL_HALF_WIDTH
 from tuning.units import System, shop_length, shop_load, to_unit, unit_in
 
-BLUE, VERMILION, GREEN, GREY = "#0072B2", "#D55E00", "#009E73", "#808080"
+BLUE, VERMILION, GREEN, GREY, PINK = "#0072B2", "#D55E00", "#009E73", "#808080", "#CC79A7"
 BAND = "rgba(0, 114, 178, 0.25)"
 MARKS = {
     "": "circle",

@@ -90,6 +90,8 @@ def tabs(truck: str, here: str) -> Component:
         "adjust": "Adjust",
         "springs": "Springs",
         "travel": "Travel",
+        "sag": "Sag",
+        "history": "History",
         "walk": "Cycle walk",
     }
     links = [

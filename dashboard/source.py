@@ -2,7 +2,7 @@
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property
 from threading import Lock, RLock
 from typing import TypeVar, cast
@@ -18,6 +18,7 @@ from tuning.log.store import Log
 from tuning.truck import Truck
 
 T = TypeVar("T")
+State = tuple[int, int]  # as `Log.state` gives it
 
 KEPT = 32  # states of trucks whose answers are kept
 KEY = "TUNING_SOURCE"  # where an app keeps its source
@@ -26,9 +27,9 @@ KEY = "TUNING_SOURCE"  # where an app keeps its source
 class Question:
     """One truck at one state of the log. Answers are worked out when first asked for, and once."""
 
-    def __init__(self, shelf: Shelf) -> None:
-        """A truck off the shelf."""
-        self.shelf = shelf
+    def __init__(self, shelf: Shelf, state: State) -> None:
+        """A truck off the shelf. state: the log's, of this truck."""
+        self.shelf, self.state = shelf, state
         self._lock = RLock()
         self._made: dict[Hashable, object] = {}
 
@@ -92,20 +93,24 @@ class Source:
         first = self.log.truck_versions(name)[0]
         return hashlib.sha256(f"{name} {first.recorded_at.isoformat()}".encode()).hexdigest()[:16]
 
-    def question(self, name: str) -> Question:
+    def question(self, name: str, drawn: Sequence[int] = ()) -> Question:
         """A truck as the log has it now. Raises LogError for an unknown one, InputError for a bad truck file.
 
-        Whoever asks about the same state is given the same question.
+        Whoever asks about the same state is given the same question. drawn: the state a page was drawn from; it
+        gets that one while it is kept, so that it agrees with itself while others save.
         """
+        if known := self._kept.get((name, *drawn)):
+            return known
         log = self.log
-        state = (name, *log.state(name))
+        state = log.state(name)
+        place = (name, *state)
         with self._opening:  # after a save many ask at once: one opens the truck, the others wait for it
-            if state not in self._kept:
-                self._kept[state] = Question(open_truck(log, name))
+            if place not in self._kept:
+                self._kept[place] = Question(open_truck(log, name), state)
                 if len(self._kept) > KEPT:
                     self._kept.popitem(last=False)
-            self._kept.move_to_end(state)
-            return self._kept[state]
+            self._kept.move_to_end(place)
+            return self._kept[place]
 
 
 def source() -> Source:

@@ -74,6 +74,7 @@ def at_once(
     def work(number: int, visitor: Visitor) -> None:
         dice = random.Random(number)
         try:
+            time.sleep(dice.uniform(0.0, 2 * pause[1]))  # nobody opens the door all at once
             adjust = visitor.page("adjust page", "/adjust", truck=NAME)
             log = visitor.page("log page", "/log", truck=NAME)
             while time.monotonic() < until:

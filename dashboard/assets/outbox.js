@@ -215,7 +215,7 @@
         }
         for (const record of all().filter((one) => one.state === "back" && one.key !== held)) {
             const line = element("p", record.name + " of " + record.truck + " needs a look; nothing of it is in the log yet. ");
-            line.append(element("a", "Look at it", { href: page(record.truck) }));
+            line.append(element("a", "Look at it", { href: page(record.truck) + "#" + record.key }));
             parts.push(line);
         }
         if (memory.size && !out.length) {

@@ -160,16 +160,25 @@
         form = { data: data, record: null, strict: false, errors: {}, asked: [], missing: null, others: [], open: {}, looked: "" };
         form.before = Object.assign({}, data.before);
         form.defaults = Object.fromEntries(controls().map((control) => [nameOf(control), control.value]));
-        Object.assign(form.defaults, { run: data.run, settled: "rolled", taken: "", note: "" });
+        Object.assign(form.defaults, { run: data.run, settled: "rolled", taken: "", note: data.note || "" });
         order(stored(() => window.localStorage.getItem(START)) || WALK[0]);
-        choose();
+        choose(linked());
         return "alive";
+    }
+
+    // The run that a link of the status line names, once.
+    function linked() {
+        const key = window.location.hash.slice(1);
+        if (key) {
+            history.replaceState(history.state, "", window.location.pathname + window.location.search);
+        }
+        return key;
     }
 
     // Go on with what this tab had in hand, or else with what a closed one left; never with what another tab holds.
     async function choose(wanted) {
         const here = form;
-        const named = (record) => !here.data.named || record.values.run === here.data.run;
+        const named = (record) => !here.data.named || record.values.run === here.data.run || record.key === wanted;
         const mine = window.outbox
             .all()
             .filter((record) => record.log === here.data.log && record.state !== "waiting" && named(record));
@@ -185,7 +194,7 @@
         const first = wanted || stored(() => sessionStorage.getItem("tuning/mine"));
         const rank = (record) => (record.key === first ? "2" : record.state === "back" ? "1" : "0") + record.begun;
         free.sort((a, b) => (rank(a) < rank(b) ? 1 : -1));
-        here.others = free.slice(1);
+        here.others = free.slice(1).filter((record) => record.state === "open"); // the status line has the rest
         if (free.length) {
             take(free[0]);
         } else {
@@ -218,7 +227,8 @@
             // Nuts that were turned since this was begun stand where the address says.
             const turned = JSON.stringify(form.data.turned);
             if (turned !== "{}" && record.turned !== turned) {
-                Object.assign(record, { turned: turned, values: Object.assign(record.values, form.data.turned) });
+                Object.assign(record.values, form.data.turned, { note: record.values.note || form.data.note });
+                record.turned = turned;
             }
             window.outbox.put(record);
         }
@@ -482,6 +492,7 @@
                 say("log-" + corner + "-preload", { description: "as in " + run + ": " + nut + unit });
             }
         }
+        form.defaults.note = "";
         form.data = Object.assign({}, form.data, { turned: {}, named: false, run: following(run) });
         say("log-run", { description: "Last was " + run + "." });
         history.replaceState(history.state, "", "/log?truck=" + encodeURIComponent(form.data.truck));
@@ -632,6 +643,7 @@
     document.addEventListener("focusout", (event) => inForm(event.target) && look());
     document.addEventListener("outbox", became);
     window.addEventListener("storage", stillMine);
+    window.addEventListener("hashchange", () => live() && window.location.hash && choose(linked()));
     document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stillMine());
     if (channel) {
         channel.onmessage = (event) => {

@@ -26,6 +26,7 @@ from tuning.truck import CORNERS, Truck
 from tuning.units import shop_length, shop_load, unit_in
 
 WALK = ("LF", "RF", "RR", "LR")  # as one walks round; a wide page puts them where they stand
+NOTE = 300  # letters of a note that an address may bring
 SETTLED = {"rolled": "Rolled, bounced", "above": "From above", "below": "From below"}
 
 _MEASURE_WELL = [
@@ -50,8 +51,10 @@ _CAUTION = (
 
 
 @guarded
-def layout(truck: Any = None, run: Any = None, **more: Any) -> Component:
-    """The form for a truck. run: go on with a run, for a repeat of it. preload_LF …: how the nuts were just turned."""
+def layout(truck: Any = None, run: Any = None, note: Any = None, **more: Any) -> Component:
+    """The form for a truck. run: go on with a run, for a repeat of it. preload_LF …: how the nuts were just turned;
+    note: that in words.
+    """
     name = one(truck)
     if name is None:
         return html.Div([choose("log"), html.Div(_parts([], {}, "", ""), hidden=True)])
@@ -62,7 +65,9 @@ def layout(truck: Any = None, run: Any = None, **more: Any) -> Component:
         if (value := _turned(more.get(f"preload_{c}"), question.truck, c)) is not None
     }
     advised = {} if one(run) or turned else _advised(question)
-    fields = form(name, source().mark(name), question.shelf, one(run), advised, turned)
+    fields = form(
+        name, source().mark(name), question.shelf, one(run), advised, turned, (one(note) or "")[:NOTE]
+    )
     page = address("log", truck=name)
     return html.Div([tabs(name, "log"), html.H1("Log a run"), phone_card(page), *fields])
 
@@ -90,6 +95,7 @@ def form(
     run: str | None,
     advised: Mapping[str, float] | None = None,
     turned: Mapping[str, float] | None = None,
+    note: str = "",
 ) -> list[Component]:
     """The form and the help beside it. advised, turned: preload each nut should be turned to, and was (m). Pure."""
     last, system = latest_by_corner(shelf), shelf.truck.units
@@ -104,6 +110,7 @@ def form(
         "units": system,
         "before": {f"{c}-height": entry_length(h, system) for c, h in heights.items()},
         "advised": {c: entry_length(v, system) for c, v in advised.items()},
+        "note": note,
         "turned": {f"{c}-preload": entry_length(v, system) for c, v in turned.items()},
     }
     corners = [_corner(c, shelf, last.get(c), advised.get(c), turned.get(c)) for c in WALK]
@@ -119,7 +126,7 @@ def _parts(corners: list[Component], store: dict[str, Any], run: str, before: st
         html.Div(
             [
                 html.Div(
-                    [_text("run", "Run name", before, run), _text("taken", "When", "yyyy-mm-dd hh:mm")],
+                    [_text("run", "Run name", before, run), _text("taken", "When", "yyyy-mm-dd hh:mm, put in as you begin")],
                     className="pair",
                 ),
                 _settled(),

@@ -317,6 +317,7 @@ def test_a_refused_run_comes_back_to_be_mended_and_goes_in_once(phone, link, tru
     save(page)
     kept(page)
     page.get_by_role("button", name="Log the next run").tap()
+    write(page, {"RR": "20 1/16"})
     link.become("good")
     status(page).get_by_role("button", name="Send now").tap()
     expect(status(page)).to_contain_text("r4 of")
@@ -331,6 +332,10 @@ def test_a_refused_run_comes_back_to_be_mended_and_goes_in_once(phone, link, tru
     save(page)
     arrived(page)
     run_in_log(truck, "r4", HEIGHTS)
+    expect(page.locator("#log-others")).to_contain_text("Also not saved yet: r5")  # what was begun meanwhile
+    page.get_by_role("button", name="Go on with it").tap()
+    expect(page.get_by_label("RR Height (in)")).to_have_value("20 1/16")
+    expect(page.get_by_label("RF Height (in)")).to_have_value("")
 
 
 def test_a_refused_run_may_be_thrown_away(phone, truck):

@@ -12,11 +12,11 @@ from tuning.choices import Choice, EndAnswer
 from tuning.faults import nearest
 from tuning.fit import Fit
 from tuning.report.shared import odds
-from tuning.report.springs import FIRST_SET_DOWN, check_value, springs_said, stacks_toml
+from tuning.report.springs import FIRST_SET_DOWN, check_value, rate_words, springs_said, stacks_toml
 from tuning.spring_checks import why
 from tuning.springs import REASONS, Search
 from tuning.truck import SIDES, Truck
-from tuning.units import System, decimal_length, shop_length, shop_load, shop_rate, shown
+from tuning.units import System, decimal_length, shop_length, shop_load, shown
 
 EXAMPLES = 5  # of each reason
 MARKS = {True: "pass", False: "attention", None: "not measured"}
@@ -234,15 +234,6 @@ def ring_words(choice: Choice, system: System) -> str:
     return f"{' / '.join(said)}, {'move it' if choice.ring_moves else 'stays'}"
 
 
-def rate_words(choice: Choice, system: System) -> str:
-    """`167, then 425 lbf/in`: at ride and past the crossover; of the first corner where they differ."""
-    soft, stiff = choice.rates
-    said = shop_rate(soft, system)
-    if stiff is not None:
-        said = f"{said.split(' ', maxsplit=1)[0]}, then {shop_rate(stiff, system)}"
-    return said if choice.alike else f"{next(iter(choice.springs))} {said}"
-
-
 def crossover_words(choice: Choice, system: System) -> str:
     """`18.52 in`, the mean of both sides."""
     heights = [h for h in choice.crossover.values() if h is not None]
@@ -276,8 +267,9 @@ def _height(corner: str, choice: Choice, truck: Truck) -> Component:
     system, height, load = truck.units, choice.height_after[corner], choice.load_after[corner]
     preload = choice.preload.get(corner, choice.other_preload.get(corner))
     nut = "no adjuster" if preload is None else f"preload {decimal_length(preload, system)}"
-    weighed = choice.cross_weight_after is not None
-    carries = f"{shop_load(load.mean, system)}, {load_range(load, system)}" if weighed else "load unknown"
+    carries = (
+        "load unknown" if load is None else f"{shop_load(load.mean, system)}, {load_range(load, system)}"
+    )
     more = [length_range(height, system), html.Br(), carries]
     if wanted := target_text(truck, corner):
         more += [html.Br(), wanted]

@@ -27,7 +27,7 @@ from tuning.report.springs import stacks_toml
 from tuning.spring_checks import why
 from tuning.spring_places import Wanted
 from tuning.springs import REASONS
-from tuning.truck import SIDES
+from tuning.truck import CORNERS, SIDES
 
 HEADER = "spring,rate [lbf/in],free_length [in],solid_length [in],inside_diameter [in]"
 STOCK = springs_path().read_text("utf-8").splitlines()
@@ -264,13 +264,14 @@ def test_a_row_holds_what_its_choice_says(fitted, answer):
         assert "Springs under load can kill" in said
 
 
-def test_loads_that_nobody_weighed_are_not_given():
+def test_loads_that_nobody_weighed_are_given_only_where_springs_tell_them():
     read = [replace(reading, load=None) for reading in readings()]
     unweighed = fit(truck(), runs_of(read))
     (found,) = choose(unweighed, (), ("front",))
     said = text_of(choices(found.choices, unweighed.truck, "Best"))
-    assert "load unknown" in said
-    assert "lbf," not in said
+    known = [c for c, load in found.choices[0].load_after.items() if load is not None]
+    assert set(known) == {c for c in CORNERS if unweighed.truck.corners[c].shock is not None}
+    assert said.count("load unknown") == (4 - len(known)) * len(found.choices)
     assert "Cross-weight" not in said
 
 

@@ -340,7 +340,7 @@ def merit(one, pair):
         > np.mean(one.machine_with(pair).lower_rate[one.at])
     )
     bought = sum(c is not None and c.kept is None for c in (upper, lower))
-    return round(float(one.search.distance[pair].sum()), 1), bought, upside_down
+    return round(4 * float(one.search.distance[pair].sum())), bought, upside_down
 
 
 def test_sound_pairs_stand_in_the_order_that_is_documented():

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .adjust import CROSS, Outlook, Wish, wishes_of
+from .adjust import CROSS, Outlook, Wish, load_known, wishes_of
 from .arrays import Array
 from .catalogue import StockSpring
 from .check import Check
@@ -22,6 +22,7 @@ from .truck import CORNERS, SIDES, Stack
 
 DRAWS = 400
 SHOWN = 10
+MOST = 1000  # springs: a million pairs, some seconds and a gigabyte
 PER_CORNER = 30  # of each side's best that are put together where left and right may differ
 FEWER_PARTS = 0.05  # of the distance that a spring not bought is worth where left and right may differ
 
@@ -42,7 +43,7 @@ class Choice:
     preload: dict[str, float]
     other_preload: dict[str, float]
     height_after: dict[str, Interval]
-    load_after: dict[str, Interval]
+    load_after: dict[str, Interval | None]
     cross_weight_after: Interval | None
     frequency: float
     rates: tuple[float, float | None]
@@ -86,7 +87,8 @@ def choose(
 ) -> tuple[EndAnswer, ...]:
     """The springs for each of `ends`, by default every end with coilovers.
 
-    Raises SpringsError where an end has no coilovers, lengths of its springs are unknown or there is no target.
+    Raises SpringsError where an end has no coilovers, lengths of its springs are unknown, there is no target or the
+    catalogue is too long to try every pair of it.
     """
     coilovers = [end for end, sides in SIDES.items() if all(fit.truck.corners[c].adjuster for c in sides)]
     for end in ends or ():
@@ -96,6 +98,11 @@ def choose(
             )
     if not coilovers:
         raise SpringsError(f"{fit.truck.name} has no coilovers")
+    if len(catalogue) > MOST:
+        raise SpringsError(
+            f"{len(catalogue)} springs make too many pairs; at most {MOST} at a time: leave out those whose inside "
+            "diameter or length can't be used"
+        )
     wishes = wishes_of(fit.truck.target, fit.loads_known)
     if not wishes:
         raise SpringsError("no target that can be judged: write heights under [target], or weigh the wheels")
@@ -211,7 +218,9 @@ class _Bench:
             preload=nuts,
             other_preload={c: float(self.best.preload[0, CORNERS.index(c)]) for c in other},
             height_after={c: from_draws(heights[:, CORNERS.index(c)]) for c in CORNERS},
-            load_after={c: from_draws(loads[:, CORNERS.index(c)]) for c in CORNERS},
+            load_after={
+                c: from_draws(loads[:, i]) if load_known(fit, i) else None for i, c in enumerate(CORNERS)
+            },
             cross_weight_after=from_draws(loads @ CROSS / loads.sum(axis=-1)) if fit.loads_known else None,
             frequency=float(np.mean([s.outcome.frequency[p] for s, p in zip(searches, at, strict=True)])),
             rates=(1 / soft, 1 / stiff if ringed else None),

@@ -104,7 +104,9 @@ def why(fit: Fit, one: Search, at: int) -> str:
     """In one line: why a pair was turned away, or what it does."""
     name, system, found = one.said(at), fit.truck.units, one.outcome
     broken = one.breaks(at)
-    needs = f"needs {shop_length(float(found.preload[at].mean()), system)} of preload"
+    preload = float(found.preload[at].mean())
+    size = shop_length(abs(preload), system)
+    needs = f"needs {size} of preload" if preload >= 0 else f"nut {size} short of snug"
     if not broken:
         return (
             f"{name}: fits; {needs}, {shop_rate(1 / float(one.pairs.soft[at].mean()), system)} at ride, "

@@ -3,7 +3,7 @@
 Hard limits come first: the springs fit each other and the shock, the nut reaches, the slider is off its ring at
 ride, nothing binds at full bump, nothing is loose at strapped droop. Among those that pass, the distance from what
 was asked for decides (nut near the middle of its thread, ride frequency and crossover inside their windows), to a
-tenth; then the number of springs to buy; then whether the softer spring is on top; then the room left to coil bind.
+quarter; then the number of springs to buy; then whether the softer spring is on top; then the room left to coil bind.
 """
 
 from collections.abc import Sequence
@@ -32,6 +32,7 @@ REASONS = (
     "loose at strapped droop",
 )
 ALIKE = 1e-4 * 0.0254  # m: rounding is no reason
+NEARLY = 0.25  # of half a window: pairs that lie no further apart are as good as each other
 UNFIT = 1e3  # m: what no fraction of an inch would mend
 
 
@@ -110,11 +111,12 @@ class Search:
 
     def find(self, upper: str | None, lower: str) -> int | None:
         """The pair of these names; None where it was not among those searched."""
-        names = [c.name for c in self.candidates] + [None]
-        for at in range(len(self.pairs.upper)):
-            if names[self.pairs.upper[at]] == upper and names[self.pairs.lower[at]] == lower:
-                return at
-        return None
+        names = {c.name: at for at, c in reversed(list(enumerate(self.candidates)))}
+        above = -1 if upper is None else names.get(upper, len(names))
+        found = np.nonzero((self.pairs.upper == above) & (self.pairs.lower == names.get(lower, len(names))))[
+            0
+        ]
+        return int(found[0]) if len(found) else None
 
     def springs(self, at: int) -> tuple[Candidate | None, Candidate]:
         """Upper and lower of a pair."""
@@ -167,7 +169,7 @@ def search(
     upside_down = pairs.dual[sound] & (
         upper < lower
     )  # the ring stops the upper: that should be the softer one
-    order = sound[np.lexsort((-room, np.round(total, 3), upside_down, parts, np.round(total, 1)))]
+    order = sound[np.lexsort((-room, np.round(total, 3), upside_down, parts, np.round(total / NEARLY)))]
     end = "front" if corners[0] in SIDES["front"] else "rear"
     stacks = {fit.stacks[i] for i in at}
     own = stacks.pop() if len(stacks) == 1 else None

@@ -171,21 +171,28 @@ def choice_table(choices: Sequence[Choice], truck: Truck) -> list[str]:
     ends = SIDES[choices[0].end]
     rows = [("", "springs", "ring gap", *(f"preload {c}" for c in ends), "rate", "Hz", "chance", "buy")]
     for number, choice in enumerate(choices, 1):
-        soft, stiff = choice.rates
-        rate = shop_rate(soft, system).split(" ")[0] if stiff else shop_rate(soft, system)
         rows.append(
             (
                 str(number),
                 springs_said(choice),
                 _gaps(choice.stacks, system),
                 *(decimal_length(choice.preload[c], system) for c in ends),
-                f"{rate}, then {shop_rate(stiff, system)}" if stiff else rate,
+                rate_words(choice, system),
                 f"{choice.frequency:.2f}",
                 odds(choice.probability_reachable),
                 str(choice.bought),
             )
         )
     return columns(rows)
+
+
+def rate_words(choice: Choice, system: System) -> str:
+    """`167, then 425 lbf/in`: at ride and past the crossover; of the first corner where they differ."""
+    soft, stiff = choice.rates
+    said = shop_rate(soft, system)
+    if stiff is not None:
+        said = f"{said.split(' ', maxsplit=1)[0]}, then {shop_rate(stiff, system)}"
+    return said if choice.alike else f"{next(iter(choice.springs))} {said}"
 
 
 def springs_said(choice: Choice) -> str:
@@ -218,7 +225,7 @@ def _detail(choice: Choice, truck: Truck, title: str) -> list[str]:
                 "no adjuster" if preload is None else decimal_length(preload, system),
                 shop_length(height.mean, system),
                 between(height, system),
-                shop_load(choice.load_after[corner].mean, system),
+                "unknown" if (load := choice.load_after[corner]) is None else shop_load(load.mean, system),
             )
         )
     checks = [("", "", "is", "should be")]

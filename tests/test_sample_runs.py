@@ -14,15 +14,18 @@ from sample_runs.truths import SAMPLES
 from tests.truth import rest
 from tests.truth.machine import machine_of
 from tuning.adjust import CROSS, adjust
+from tuning.choices import choose
 from tuning.doubt import set_aside
 from tuning.fit import Fit, fit
+from tuning.log.catalogue_file import read_catalogue_file
 from tuning.log.files import read_readings
 from tuning.log.intake import QuestionedError, take_in
 from tuning.log.shelf import open_truck
 from tuning.log.store import Log
 from tuning.readings import runs_of
 from tuning.sag.answer import sag
-from tuning.truck import CORNERS
+from tuning.spring_places import Wanted
+from tuning.truck import CORNERS, SIDES
 from tuning.units import from_unit
 
 IN = 0.0254
@@ -321,3 +324,28 @@ def test_the_wagon_has_months_left_and_a_few_turns_bring_it_back(lost, answers):
     target = real_truck("water_wagon").truck.target
     assert np.abs(heights - [target.heights[c] for c in CORNERS]).max() < target.height_tolerance
     assert abs(loads @ CROSS / loads.sum() - 0.5) < target.cross_weight_tolerance
+
+
+@pytest.mark.parametrize(
+    ("name", "end", "frequency", "upper", "lower"),
+    [
+        ("night_shift", "front", None, "own front upper", "own front lower"),
+        ("night_shift", "rear", None, "own rear upper", "own rear lower"),
+        ("night_shift", "front", (1.12, 1.2), "R350 L10 B2.50", "own front lower"),
+        ("market_van", "front", None, None, "own front spring"),
+        ("hill_pony", "front", None, None, "own front spring"),
+        ("hill_pony", "rear", None, None, "own rear spring"),
+        ("water_wagon", "front", None, None, "own front spring"),
+        ("water_wagon", "rear", None, None, "own rear spring"),
+    ],
+)
+def test_the_springs_chosen_are_those_the_story_tells(name, end, frequency, upper, lower):
+    one = fit(real_truck(name).truck, runs(name))
+    wanted = None if frequency is None else Wanted(frequency)
+    (answer,) = choose(one, read_catalogue_file(sample_runs.springs_path()), (end,), wanted, draws=50)
+    best = answer.choices[0].springs[SIDES[end][0]]
+    assert (best[0] and best[0].name, best[1].name) == (upper, lower)
+    story = (path(name) / "STORY.md").read_text("utf-8")
+    assert "**Which springs.**" in story
+    for spring in best:
+        assert spring is None or spring.kept is not None or f"`{spring.name}`" in story

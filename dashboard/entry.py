@@ -19,9 +19,8 @@ from tuning.readings import Reading, Run
 from tuning.truck import CORNERS, Truck
 from tuning.units import Kind, UnitError, parse, shop_length, shop_load, unit_in
 
-JUDGES = (
-    200  # runs: they know a corner far better than one tape does, and a field that is left is judged at once
-)
+# Runs. They know a corner far better than one tape does, and a field that is left is judged at once.
+JUDGES = 100
 RUN_LASTS = timedelta(hours=24)
 SAME_NUT = 0.0005  # m that two ways to write one preload may differ by
 HEIGHTS = ("height", "height-2", "height-3", "height-4")  # the same height, read again

@@ -148,6 +148,7 @@ def main() -> None:
     words.add_argument(
         "--no-pause", action="store_true", help="everybody asks again as soon as there is an answer"
     )
+    words.add_argument("--save-every", type=float, default=SAVE_EVERY, help="seconds between two saves")
     asked = words.parse_args()
     pause = (0.0, 0.0) if asked.no_pause else PAUSE
     with (
@@ -156,11 +157,12 @@ def main() -> None:
         people(url, asked.clients) as visitors,
     ):
         at_once(visitors[:1], 3.0, new, (0.0, 0.0), every=60.0)  # imports and the first fit
-        alone = at_once(visitors[:1], asked.seconds, new, pause)
-        many = at_once(visitors, asked.seconds, new, pause)
+        alone = at_once(visitors[:1], asked.seconds, new, pause, asked.save_every)
+        many = at_once(visitors, asked.seconds, new, pause, asked.save_every)
     print(
-        f"{asked.clients} visitors, {asked.runs} runs, {asked.seconds:g} s each, pause {pause[0]:g} to {pause[1]:g} s"
+        f"{asked.clients} visitors, {asked.runs} runs, {asked.seconds:g} s each, pause {pause[0]:g} to {pause[1]:g} s,"
     )
+    print(f"a run saved every {asked.save_every:g} s\n")
     print(table(alone, many, asked.clients))
 
 

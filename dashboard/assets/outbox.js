@@ -3,6 +3,7 @@
 // plain JSON, again and again until there is an answer; the server knows the key and saves it once.
 (function () {
     "use strict";
+    const { element, button, stored } = window.dom;
     const PLACE = "tuning/run/";
     const LAST = "tuning/last";
     const PATIENCE = 8000; // ms until a server that says nothing is given up
@@ -22,14 +23,6 @@
         // Not randomUUID: browsers have that on https only.
         const bytes = crypto.getRandomValues(new Uint8Array(16));
         return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
-    }
-
-    function stored(action) {
-        try {
-            return action(window.localStorage);
-        } catch {
-            return undefined; // forbidden or full
-        }
     }
 
     function put(record) {
@@ -54,6 +47,15 @@
         memory.delete(key);
         stored((shelf) => shelf.removeItem(PLACE + key));
         show();
+    }
+
+    // By a person, who is asked once more. Returns whether it is gone.
+    function throwAway(record) {
+        const sure = window.confirm(`Throw ${record.name} away? What was typed is gone for good.`);
+        if (sure) {
+            drop(record.key);
+        }
+        return sure;
     }
 
     function all() {
@@ -120,7 +122,8 @@
 
     function settle(record, said) {
         if (!said.refused) {
-            stored((shelf) => shelf.setItem(LAST, JSON.stringify({ name: record.name, truck: record.truck, at: Date.now(), said: said })));
+            const last = JSON.stringify({ name: record.name, truck: record.truck, at: Date.now(), said: said });
+            stored((shelf) => shelf.setItem(LAST, last));
             drop(record.key);
             tell("saved", record, said);
             return;
@@ -186,11 +189,7 @@
 
     // To this page: what became of a record. `back`: the record that stands for it now.
     function tell(what, record, said, back) {
-        document.dispatchEvent(new CustomEvent("outbox", { detail: { what: what, record: record, said: said, back: back } }));
-    }
-
-    function element(tag, text, more) {
-        return Object.assign(document.createElement(tag), { textContent: text }, more);
+        document.dispatchEvent(new CustomEvent("outbox", { detail: { what, record, said, back } }));
     }
 
     function page(truck) {
@@ -210,18 +209,18 @@
                 : " waiting, saved on this phone: ";
             const line = element("p", out.length + (out.length === 1 ? " run" : " runs") + kept);
             line.append(out.map((record) => record.name).join(", ") + ". " + trouble + " ");
-            line.append(element("button", "Send now", { type: "button", className: "minor", onclick: now }));
+            line.append(button("Send now", now));
             parts.push(line);
         }
         for (const record of all().filter((one) => one.state === "back" && one.key !== held)) {
-            const line = element("p", record.name + " of " + record.truck + " needs a look; nothing of it is in the log yet. ");
-            line.append(element("a", "Look at it", { href: page(record.truck) + "#" + record.key }));
+            const line = element("p", `${record.name} of ${record.truck} needs a look; nothing of it is in the log yet. `);
+            line.append(element("a", "Look at it", { href: page(record.truck) + "#" + record.key }), " ");
+            line.append(button("Throw it away", () => throwAway(record)));
             parts.push(line);
         }
         if (memory.size && !out.length) {
-            parts.push(
-                element("p", "This browser keeps nothing (a private window, or its storage is full). Leave the page open until it says saved.")
-            );
+            const why = "This browser keeps nothing (a private window, or its storage is full).";
+            parts.push(element("p", why + " Leave the page open until it says saved."));
         }
         showLast();
         const words = parts.map((part) => part.textContent).join("");
@@ -236,7 +235,8 @@
         const last = lastSaved();
         if (place && last) {
             const at = new Date(last.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
-            const link = element("a", last.name + " of " + last.truck, { href: "/corners?truck=" + encodeURIComponent(last.truck) });
+            const fit = "/corners?truck=" + encodeURIComponent(last.truck);
+            const link = element("a", `${last.name} of ${last.truck}`, { href: fit });
             place.replaceChildren("Last saved from here: ", link, ", " + at + ".");
         }
     }
@@ -252,5 +252,5 @@
     window.addEventListener("beforeunload", (event) => memory.size && event.preventDefault());
     const drawn = setInterval(() => document.getElementById("outbox") && (clearInterval(drawn), show()), 200);
 
-    window.outbox = { newKey, put, get, drop, all, send, ask, hold, lastSaved };
+    window.outbox = { newKey, put, get, throwAway, all, send, ask, hold, lastSaved };
 })();

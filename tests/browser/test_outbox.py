@@ -4,13 +4,17 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from tests.browser.conftest import Bench
 from tests.browser.link import Link, link_to, port_of
 from tests.browser.shop import SIZES, served
-from tests.dashboard_truck import IN, fill
+from tests.dashboard_truck import IN, TOML, fill, readings
+from tuning.log.store import Log
 from tuning.units import UnitError, parse
 
 HEIGHTS = {
@@ -32,9 +36,9 @@ FORBIDDEN = """Object.defineProperty(window, "localStorage", {
 
 
 @contextmanager
-def a_phone(browser, link: Link) -> Iterator[BrowserContext]:
+def a_phone(browser, link: Link, **more) -> Iterator[BrowserContext]:
     """A phone whose pages come over a link. A lost link makes the browser speak, but no script of the page fails."""
-    context = browser.new_context(viewport=SIZES["phone"], base_url=link.url, has_touch=True)
+    context = browser.new_context(viewport=SIZES["phone"], base_url=link.url, has_touch=True, **more)
     context.set_default_timeout(20_000)
     faults: list[str] = []
     context.on("weberror", lambda error: faults.append(str(error.error)))
@@ -538,3 +542,19 @@ def test_the_browser_reads_lengths_as_the_server_does_or_leaves_them_to_it(phone
     steps = list(range(-40, 500))
     written = page.evaluate("(all) => all.map((n) => window.tape.write(n / 16, 'us'))", steps)
     assert [round(parse(text, "length", default_unit="in") / SIXTEENTH) for text in written] == steps
+
+
+def test_a_log_whose_times_have_a_zone_gets_the_phones(browser, link, site):
+    log = Log.open(site.log)
+    name = "a truck of another zone"
+    log.save_truck(name, TOML)
+    log.add_readings(name, [replace(r, taken_at=r.taken_at.replace(tzinfo=UTC)) for r in readings()])
+    truck = Bench(name, log)
+    with a_phone(browser, link, timezone_id="America/St_Johns") as phone:  # half an hour off the whole ones
+        page = opened(phone, truck)
+        write(page, HEIGHTS)
+        save(page)
+        arrived(page)
+    taken = truck.readings[-1].taken_at
+    assert taken.utcoffset() in (timedelta(hours=-2.5), timedelta(hours=-3.5))
+    assert abs(datetime.now(UTC) - taken) < timedelta(minutes=5)

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 import segno
 
-from tuning.sheet_layout import BODY, cut_to_fit
+from tuning.sheet_layout import BODY, layout
 from tuning.sheet_parts import ATTENTION, TO_WRITE, Section, Sheet
 from tuning.truck import CORNERS
 
@@ -32,25 +32,30 @@ th, td { border-bottom: 0.35pt solid #808080; padding: 0.35mm 0.8mm 0.35mm 0; te
   font-weight: 400; }
 thead th { font-size: 1.06em; font-weight: 700; }
 th:first-child { width: 28.5%%; }
-.two { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2; overflow: hidden; }
 .main th, .main td, .attention { font-weight: 700; }
 td.field { height: 5.2mm; border: 0.8pt solid #000; }
 h2 { font-size: 1.06em; margin: 1.6mm 0 0; }
 .caution { font-weight: 700; }
-.sign { display: flex; margin-top: 1.5mm; flex-wrap: wrap; }
-.sign div { border: 0.8pt solid #000; padding: 0.5mm 1mm; font-size: 0.88em; height: 10mm; margin: 0 -0.8pt -0.8pt 0; }
-.sign .notes { flex: 1 0 100%%; height: 13mm; }
-.sign .name { flex: 35; } .sign .signature { flex: 40; } .sign .date { flex: 25; }
-@media print { nav { display: none; } body { max-width: none; padding: 0; } }
-@media screen { html { font-size: 10.5pt; } }
-@media screen and (max-width: 600px) { .sheet { overflow-x: auto; } table { min-width: 36rem; } }
+.sign { display: flex; margin-top: 1.5mm; flex-wrap: wrap; border: 0.8pt solid #000; }
+.sign div { padding: 0.5mm 1mm; font-size: 0.88em; height: 10mm; }
+.sign .notes { flex: 1 0 100%%; height: %(notes)spt; border-bottom: 0.8pt solid #000; }
+.sign .name { flex: 35; } .sign .date { flex: 25; }
+.sign .signature { flex: 40; border: solid #000; border-width: 0 0.8pt; }
+@media print {
+  nav { display: none; }
+  body { max-width: none; padding: 0; }
+  .two { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2; overflow: hidden; }
+}
+@media screen { html { font-size: 11pt; } body { max-width: 62rem; } }
+@media screen and (max-width: 600px) { html { font-size: 8.5pt; } nav { font-size: 12pt; } }
 """
 
 
 def page(sheet: Sheet, truck: str, runs: Sequence[str]) -> str:
     """A whole HTML document. truck: its name in the log; runs: names of the latest runs; for links."""
-    cut, scale = cut_to_fit(sheet, "letter")
-    style = _STYLE % {"body": round(BODY * scale, 2)}
+    fitted = layout(sheet, "letter")
+    cut = fitted.sheet
+    style = _STYLE % {"body": round(BODY * fitted.scale, 2), "notes": round(fitted.notes.height)}
     sections = "".join(map(_section, cut.sections))
     steps = " ".join(f"{i}. {step}" for i, step in enumerate(cut.order_of_work, 1))
     return document(

@@ -6,7 +6,7 @@ with reportlab; what it can't show is spelt otherwise.
 
 import unicodedata
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -29,6 +29,7 @@ CODE_SAYS = "The code opens this truck on a phone in the shop's network."
 LABEL = 0.285  # of the width, for the names of the rows
 PAD = 2.5
 LEADING, ASCENT, DESCENT = 1.2, 0.94, 0.24  # of the letters' size; Vera's are 0.928 and 0.236
+NARROW = 0.16  # of the letters' size: none of Vera's is narrower
 REGULAR, BOLD = "Vera", "VeraBd"
 SPELT = {"⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "→": "to", "−": "-", "✓": "x", "″": '"', "′": "'"}
 
@@ -61,31 +62,28 @@ class Box:
 
 @dataclass(frozen=True)
 class Page:
-    """All that is on the page. code: where the QR code of the address stands."""
+    """All that is on the page. sheet: as it was cut to go there; scale: of its letters. notes: the field for them.
+    code: where the QR code of the address stands."""
 
+    sheet: Sheet
+    scale: float
     width: float
     height: float
     words: tuple[Word, ...]
     boxes: tuple[Box, ...]
+    notes: Box
     code: Box | None
 
 
 def layout(sheet: Sheet, paper: Paper) -> Page:
     """The sheet on one page, as large as it fits and as whole as it fits."""
-    return _fitted(sheet, paper)[2]
-
-
-def cut_to_fit(sheet: Sheet, paper: Paper) -> tuple[Sheet, float]:
-    """The sheet as cut for that paper, and the scale of its letters."""
-    return _fitted(sheet, paper)[:2]
-
-
-def _fitted(sheet: Sheet, paper: Paper) -> tuple[Sheet, float, Page]:
-    tries = [(sheet, scale) for scale in SCALES] + [(shortened(sheet, most), SCALES[-1]) for most in CUTS]
-    for cut, scale in tries:
-        page = _set(cut, paper, scale)
+    smallest, cut_most = SCALES[-1], shortened(sheet, CUTS[-1])
+    tries = [(sheet, scale, 2) for scale in SCALES]
+    tries += [(shortened(sheet, most), smallest, 2) for most in CUTS] + [(cut_most, smallest, 1)]
+    for cut, scale, deep in tries:
+        page = _set(cut, paper, scale, deep)
         if page is not None:
-            return cut, scale, page
+            return page
     raise AssertionError("what is never cut is higher than the page")
 
 
@@ -103,6 +101,7 @@ def letters() -> frozenset[int]:
     return frozenset(code for code in shown[0] if code in shown[1] and code >= ord(" "))
 
 
+@lru_cache(4096)  # a full page is tried in many sizes
 def printable(text: str) -> str:
     """The text in letters that can be shown: fractions spelt out, accents dropped, `?` for what is left."""
     found = []
@@ -135,7 +134,7 @@ def width_of(text: str, size: float, bold: bool = False) -> float:
     return float(pdfmetrics.stringWidth(text, BOLD if bold else REGULAR, size))
 
 
-def wrapped(text: str, width: float, size: float, bold: bool = False, most: int = 99) -> list[str]:
+def wrapped(text: str, width: float, size: float, bold: bool, most: int) -> list[str]:
     """The text in lines no wider than `width`; what does not go into `most` lines ends in `…`."""
     left = printable(text)
     lines: list[str] = []
@@ -153,7 +152,7 @@ def wrapped(text: str, width: float, size: float, bold: bool = False, most: int 
 
 def _longest(text: str, width: float, size: float, bold: bool) -> int:
     """How many of its first letters go into a width; one at least."""
-    low, high = 1, len(text)
+    low, high = 1, min(len(text), int(width / size / NARROW) + 1)
     while low < high:
         middle = (low + high + 1) // 2
         if width_of(text[:middle], size, bold) <= width:
@@ -200,13 +199,13 @@ class _Pen:
         self.y -= points * self.scale
 
 
-def _set(sheet: Sheet, paper: Paper, scale: float) -> Page | None:
-    """The sheet in letters of a scale; None where it does not go on the page."""
+def _set(sheet: Sheet, paper: Paper, scale: float, deep: int) -> Page | None:
+    """The sheet in letters of a scale, rows of `deep` lines at most; None where it does not go on the page."""
     pen = _Pen(paper, scale)
     code = _head(pen, sheet)
     for section in sheet.sections:
         pen.gap(5)
-        _section(pen, section)
+        _section(pen, section, deep)
     pen.gap(5)
     steps = " ".join(f"{i}. {step}" for i, step in enumerate(sheet.order_of_work, 1))
     pen.paragraph(f"Order of work: {steps}", SMALL * scale, 6)
@@ -215,8 +214,8 @@ def _set(sheet: Sheet, paper: Paper, scale: float) -> Page | None:
     pen.gap(5)
     if pen.y - MARGIN - SIGNED < NOTES:
         return None
-    _fields(pen)
-    return Page(pen.width, pen.height, tuple(pen.words), tuple(pen.boxes), code)
+    notes = _fields(pen)
+    return Page(sheet, scale, pen.width, pen.height, tuple(pen.words), tuple(pen.boxes), notes, code)
 
 
 def _head(pen: _Pen, sheet: Sheet) -> Box | None:
@@ -226,7 +225,7 @@ def _head(pen: _Pen, sheet: Sheet) -> Box | None:
         code = Box(pen.width - MARGIN - CODE, top - CODE, CODE, CODE)
         room -= CODE + 4 * PAD
     size = TITLE * pen.scale
-    while size > SMALLEST_TITLE and len(wrapped(sheet.truck, room, size, bold=True)) > 1:
+    while size > SMALLEST_TITLE and len(wrapped(sheet.truck, room, size, True, 2)) > 1:
         size -= 1
     pen.y -= pen.write(wrapped(sheet.truck, room, size, True, 2), MARGIN, size, True)
     pen.gap(3)
@@ -244,27 +243,27 @@ def _head(pen: _Pen, sheet: Sheet) -> Box | None:
     pen.y -= used
     if code is not None:
         pen.gap(3)
-        pen.y -= pen.write(wrapped(CODE_SAYS, room, SMALL * pen.scale, most=2), MARGIN, SMALL * pen.scale)
+        pen.y -= pen.write(wrapped(CODE_SAYS, room, SMALL * pen.scale, False, 2), MARGIN, SMALL * pen.scale)
         pen.y = min(pen.y, code.y)
     return code
 
 
-def _section(pen: _Pen, section: Section) -> None:
+def _section(pen: _Pen, section: Section, deep: int) -> None:
     """Its title beside the corners, a row for each thing told of them, then its lines."""
     size = BODY * pen.scale
     heads = CORNERS if section.rows else ()
-    _row(pen, (section.title, *heads), (True,) * (1 + len(heads)), size * 1.08)
+    _row(pen, (section.title, *heads), (True,) * (1 + len(heads)), size * 1.08, deep)
     for row in section.rows:
         main = row[0] == section.main
         bold = (main, *(main or text.endswith(ATTENTION) for text in row[1:]))
-        _row(pen, row, bold, size)
+        _row(pen, row, bold, size, deep)
     if section.rows:
         pen.gap(1.5)
     for line in section.lines:
-        pen.paragraph(line, SMALL * pen.scale, 2)
+        pen.paragraph(line, SMALL * pen.scale, deep)
 
 
-def _row(pen: _Pen, texts: tuple[str, ...], bold: tuple[bool, ...], size: float) -> None:
+def _row(pen: _Pen, texts: tuple[str, ...], bold: tuple[bool, ...], size: float, deep: int) -> None:
     """Texts in the columns; a field where there is nothing but something to write."""
     pad = PAD * pen.scale * 0.5
     pen.y -= pad
@@ -274,8 +273,8 @@ def _row(pen: _Pen, texts: tuple[str, ...], bold: tuple[bool, ...], size: float)
     for place, (text, strong) in enumerate(zip(texts, bold, strict=True)):
         x, width = _column(pen, place)
         if text == TO_WRITE:
-            pen.boxes.append(Box(x, top - FIELD, width - PAD, FIELD))
-        lines = wrapped(text, width - PAD, size, strong, 2)
+            pen.boxes.append(Box(x, top - FIELD, width - 2 * PAD, FIELD))
+        lines = wrapped(text, width - 1.6 * PAD, size, strong, deep)
         used = max(used, pen.write(lines, x, size, strong))
     pen.y -= used + pad
     pen.rule()
@@ -290,11 +289,12 @@ def _column(pen: _Pen, place: int) -> tuple[float, float]:
     return MARGIN + label + (place - 1) * width, width
 
 
-def _fields(pen: _Pen) -> None:
-    """What is filled in by hand: notes over all the room that is left, and who signs."""
+def _fields(pen: _Pen) -> Box:
+    """What is filled in by hand: notes over all the room that is left, which is returned, and who signs."""
     size = SMALL
     bottom = MARGIN + SIGNED
-    pen.boxes.append(Box(MARGIN, bottom, pen.room, pen.y - bottom))
+    notes = Box(MARGIN, bottom, pen.room, pen.y - bottom)
+    pen.boxes.append(notes)
     pen.y -= 1
     pen.write(["Notes"], MARGIN + PAD, size)
     pen.y, x = bottom - 1, MARGIN
@@ -302,3 +302,4 @@ def _fields(pen: _Pen) -> None:
         pen.boxes.append(Box(x, MARGIN, share * pen.room, SIGNED))
         pen.write([text], x + PAD, size)
         x += share * pen.room
+    return notes

@@ -80,6 +80,6 @@ def file_name(whole: Sheet) -> str:
 
 
 def _safe(text: str) -> str:
-    plain = unicodedata.normalize("NFKD", text.lower()).encode("ascii", "ignore").decode()
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     words = "".join(c if c.isalnum() else " " for c in plain).split()
     return "-".join(words)[:LONGEST_IN_FILE].strip("-")

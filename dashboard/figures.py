@@ -19,6 +19,7 @@ MARKS = {
     "above": "triangle-down",
     "below": "triangle-up",
 }  # shape as well as words, never colour alone
+DRAWN = 300  # readings in a figure; more are a blot, and a phone draws them slowly
 HEIGHT = 400  # px; a graph without one collapses on a phone
 
 
@@ -78,7 +79,7 @@ def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
 def _add_readings(figure: go.Figure, curve: CornerCurve, system: System) -> None:
     length, force = unit_in("length", system), unit_in("force", system)
     for settled, words in SETTLED_WORDS.items():
-        points = [p for p in curve.points if p.reading.settled == settled]
+        points = [p for p in curve.points[-DRAWN:] if p.reading.settled == settled]
         if not points:
             continue
         load, height, sd = np.array([(p.load, p.height, p.height_sd) for p in points]).T

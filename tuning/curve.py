@@ -125,7 +125,7 @@ def _points(fit: Fit, i: int) -> tuple[Point, ...]:
     sd = np.sqrt(np.diagonal(fit.rows.covariance, axis1=1, axis2=2)[:, :4]) / -np.diagonal(
         fit.rows.tape[:, :4], axis1=1, axis2=2
     )
-    checks = {id(c.reading): c for c in fit.checks if c.kind == "height"}
+    checks = {id(c.reading): c for c in fit.checks_at(CORNERS[i], "height")}
     found = []
     for row in np.nonzero(usable)[0]:
         reading = evidence.rounds.readings[row][i]

@@ -201,16 +201,22 @@ class Fit:
     @cached_property
     def checks(self) -> tuple[Check, ...]:
         """`deletions` with the readings they belong to."""
-        found = []
-        for kind in KINDS:
-            error, t, moved = self.deletions(kind)
-            for i, row in enumerate(self.evidence.rounds.readings):
-                for c, reading in enumerate(row):
-                    if reading is not None and getattr(reading, kind) is not None:
-                        found.append(
-                            Check(reading, kind, float(error[i, c]), float(t[i, c]), float(moved[i, c]))
-                        )
-        return tuple(found)
+        return tuple(check for kind in KINDS for corner in CORNERS for check in self.checks_at(corner, kind))
+
+    def checks_at(self, corner: str, kind: Kind) -> tuple[Check, ...]:
+        """Those of one corner, oldest first."""
+        place = CORNERS.index(corner)
+        found = zip(*(part[:, place].tolist() for part in self._deleted[kind]), strict=True)
+        readings = (row[place] for row in self.evidence.rounds.readings)
+        return tuple(
+            Check(reading, kind, *numbers)
+            for reading, numbers in zip(readings, found, strict=True)
+            if reading is not None and getattr(reading, kind) is not None
+        )
+
+    @cached_property
+    def _deleted(self) -> dict[Kind, tuple[Array, Array, Array]]:
+        return {kind: self.deletions(kind) for kind in KINDS}
 
 
 def _against(effect: Array, root: Array, white: Array, solved: Regression) -> tuple[Array, Array, Array]:

@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 import numpy as np
 from dash import ALL, Input, Output, State, ctx, dcc, html
 
-from dashboard.figures import HEIGHT, corner_figure, corner_key
+from dashboard.figures import DRAWN, HEIGHT, corner_figure, corner_key
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
@@ -97,7 +97,7 @@ def page(name: str, question: Question, corner: str, part: int = 1) -> list[Comp
                 [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in corner_key(curve)],
                 className="key",
             ),
-            html.P(caption(fit, corner), className="more"),
+            html.P(caption(fit, corner, len(curve.points)), className="more"),
         ]
     else:
         parts.append(
@@ -111,14 +111,14 @@ def page(name: str, question: Question, corner: str, part: int = 1) -> list[Comp
 
 def checks_of(fit: Fit, corner: str) -> dict[int, Check]:
     """What the rest of the log says of each height of a corner, by identity of the reading."""
-    return {id(c.reading): c for c in fit.checks if c.kind == "height" and c.reading.corner == corner}
+    return {id(c.reading): c for c in fit.checks_at(corner, "height")}
 
 
 # ---------------------------------------------------------------- words
 
 
-def caption(fit: Fit, corner: str) -> str:
-    """What the figure shows, for eyes and screen readers alike."""
+def caption(fit: Fit, corner: str, points: int) -> str:
+    """What the figure shows, for eyes and screen readers alike. points: how many readings there are to draw."""
     i = CORNERS.index(corner)
     stack = fit.stacks[i]
     preload = f" at today's preload of {shop_length(float(fit.preload[i]), fit.truck.units)}"
@@ -126,6 +126,7 @@ def caption(fit: Fit, corner: str) -> str:
     return (
         f"Height against load with {stack.name} on{preload if nut else ''}. Each reading is moved to today's "
         "setting by the model; its bar is 90 % of tape and friction."
+        + (f" Of {points:,} readings the latest {DRAWN} are drawn." if points > DRAWN else "")
     )
 
 

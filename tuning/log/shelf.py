@@ -1,6 +1,7 @@
 """A truck taken off the shelf: its file as it is now, its runs, and the truck as it was at each of them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from tuning.log.store import Log
 from tuning.readings import Run, runs_of
@@ -21,9 +22,15 @@ class Shelf:
     reading_ids: dict[int, int]
 
 
+@lru_cache(maxsize=256)
+def _truck(toml: str, where: str) -> Truck:
+    """A version read once: it never changes, and a log may hold many."""
+    return read_truck(toml, where)
+
+
 def open_truck(log: Log, name: str) -> Shelf:
     """Everything the answers need of one truck. Raises LogError for a truck that is not there."""
-    parsed = {v.id: read_truck(v.toml, f"{name} in the log") for v in log.truck_versions(name)}
+    parsed = {v.id: _truck(v.toml, f"{name} in the log") for v in log.truck_versions(name)}
     logged = log.readings(name)
     runs = runs_of(entry.reading for entry in logged)
     version = {id(entry.reading): entry.truck_version_id for entry in logged}

@@ -29,7 +29,7 @@ def main(folder: Path, scheme: str = "light") -> None:
                 page = browser.new_context(viewport=viewport, color_scheme=scheme).new_page()
                 for shown in PAGES:
                     page.goto(f"{site.url}/{shown}?truck={quote_plus(name)}")
-                    page.wait_for_selector("h1")
+                    page.wait_for_selector("#log-form:not([hidden])" if shown == "log" else "h1")
                     if shown == "corners":
                         page.wait_for_selector(".js-plotly-plot .main-svg")
                     page.screenshot(path=folder / f"{shown}-{size}.png", full_page=True)

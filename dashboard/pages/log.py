@@ -126,7 +126,7 @@ def _parts(corners: list[Component], store: dict[str, Any], run: str, before: st
         html.Div(
             [
                 html.Div(
-                    [_text("run", "Run name", before, run), _text("taken", "When", "yyyy-mm-dd hh:mm, put in as you begin")],
+                    [_text("run", "Run name", before, run), _text("taken", "When", "set when you begin")],
                     className="pair",
                 ),
                 _settled(),

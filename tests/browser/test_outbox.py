@@ -83,6 +83,11 @@ def status(page: Page):
     return page.locator("#outbox")
 
 
+def try_again(page: Page) -> None:
+    """As when the phone finds its network again, without waiting for the next try."""
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+
+
 def kept(page: Page) -> None:
     expect(said(page)).to_contain_text("is on this phone and not in the log yet")
     expect(status(page)).to_contain_text("1 run waiting, saved on this phone: r4")
@@ -114,6 +119,8 @@ def test_a_run_saved_while_the_link_is_cut_goes_in_once_when_it_is_back(phone, l
     expect(page.locator("#log-unchecked")).to_contain_text("Not checked yet. The server does not answer.")
     save(page)
     kept(page)
+    status(page).get_by_role("button", name="Send now").tap()
+    kept(page)
     assert len(truck.readings) == FIRST
     link.become("good")
     arrived(page)  # by itself
@@ -129,7 +136,7 @@ def test_a_run_whose_answer_is_lost_is_in_the_log_once(phone, link, truck, loss)
     kept(page)
     run_in_log(truck, "r4", HEIGHTS)  # it had arrived, only the phone can't know
     link.become("good")
-    status(page).get_by_role("button", name="Send now").tap()
+    try_again(page)
     arrived(page)
     run_in_log(truck, "r4", HEIGHTS)
 
@@ -142,7 +149,7 @@ def test_a_silent_link_is_given_up_and_the_run_sent_again(phone, link, truck):
     expect(said(page)).to_contain_text("Saving r4")
     kept(page)
     link.become("good")
-    page.evaluate("window.dispatchEvent(new Event('online'))")
+    try_again(page)
     arrived(page)
     run_in_log(truck, "r4", HEIGHTS)
 
@@ -153,7 +160,7 @@ def test_a_link_cut_after_the_answer_changes_nothing(phone, link, truck):
     save(page)
     arrived(page)
     link.become("cut")
-    page.evaluate("window.dispatchEvent(new Event('online'))")
+    try_again(page)
     link.become("good")
     page.reload()
     expect(page.locator("#log-form")).to_be_visible()
@@ -209,7 +216,7 @@ def test_several_runs_wait_and_go_in_in_their_order(phone, link, truck):
     expect(page.get_by_label("LF Preload (in)")).to_have_value("1 3/16")
     expect(status(page)).to_contain_text("3 runs waiting, saved on this phone: r4, r5, r6.")
     link.become("good")
-    status(page).get_by_role("button", name="Send now").tap()
+    try_again(page)
     expect(status(page)).to_be_empty()
     expect(page.locator("#log-last")).to_contain_text("Last saved from here: r6")
     order = [entry.reading.run for entry in truck.log.history(truck.name)[FIRST:]]
@@ -323,7 +330,7 @@ def test_a_refused_run_comes_back_to_be_mended_and_goes_in_once(phone, link, tru
     page.get_by_role("button", name="Log the next run").tap()
     write(page, {"RR": "20 1/16"})
     link.become("good")
-    status(page).get_by_role("button", name="Send now").tap()
+    try_again(page)
     expect(status(page)).to_contain_text("r4 of")
     expect(status(page)).to_contain_text("needs a look; nothing of it is in the log yet")
     assert len(truck.readings) == FIRST
@@ -364,7 +371,7 @@ def test_an_unlikely_height_saved_without_a_link_is_asked_about_when_it_is_back(
     save(page)
     kept(page)
     link.become("good")
-    status(page).get_by_role("button", name="Send now").tap()
+    try_again(page)
     expect(page.locator("#asked-LF")).to_contain_text("LF height 34 5/8 in reads")
     assert len(truck.readings) == FIRST
     page.get_by_role("button", name="Keep it and save").tap()
@@ -385,7 +392,7 @@ def test_a_run_for_a_truck_that_is_gone_from_the_log_comes_back(phone, link, tru
     with served(tmp_path / "log.db") as other:
         link.port = port_of(other.url)
         link.become("good")
-        status(page).get_by_role("button", name="Send now").tap()
+        try_again(page)
         expect(said(page)).to_contain_text("This log has no truck")
         expect(page.get_by_label("LF Height (in)")).to_have_value("24 5/8")
     assert len(truck.readings) == FIRST

@@ -15,7 +15,7 @@ from tests.truth.shop import stand
 from tests.truth.trucks import IN
 from tuning.truck import CORNERS, SIDES
 
-TRUCKS, SEED = 8, 20
+TRUCKS, SEED = 6, 20
 
 
 @pytest.fixture(scope="module")

@@ -15,15 +15,15 @@ from tuning.truck import CORNERS
 
 PAPERS = {"a4": "A4", "letter": "US letter"}
 _STYLE = """
-@page { margin: 9mm 11mm; }
+@page { margin: 8mm 11mm; }
 :root { color-scheme: only light; }
 * { color: #000; background: #fff; box-sizing: border-box; }
-html { font: %(body)spt/1.16 system-ui, sans-serif; }
+html { font: %(body)spt/1.12 system-ui, sans-serif; }
 body { margin: 0 auto; max-width: 196mm; padding: 3mm; overflow-wrap: anywhere; }
 nav { font-size: 11pt; line-height: 1.6; border-bottom: 1px solid #000; margin-bottom: 4mm; padding-bottom: 2mm; }
 nav a { color: #00598c; display: inline-block; padding: 1mm 2mm 1mm 0; }
 header { display: flex; justify-content: space-between; gap: 3mm; }
-h1 { font-size: 1.9em; line-height: 1.1; margin: 0 0 1mm; }
+h1 { font-size: 1.7em; line-height: 1.1; margin: 0 0 1mm; }
 header img { width: 21mm; height: 21mm; }
 p { margin: 0.4mm 0; }
 .small, .lines p { font-size: 0.88em; }

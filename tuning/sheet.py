@@ -275,4 +275,5 @@ def _distance(value: float, system: System) -> str:
 
 
 def _sentence(text: str) -> str:
+    text = text.strip()
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '?')) else '.'}"

@@ -12,7 +12,14 @@ from tuning.choices import Choice, EndAnswer
 from tuning.faults import nearest
 from tuning.fit import Fit
 from tuning.report.shared import odds
-from tuning.report.springs import FIRST_SET_DOWN, check_value, rate_words, springs_said, stacks_toml
+from tuning.report.springs import (
+    FIRST_SET_DOWN,
+    check_value,
+    nut_words,
+    rate_words,
+    springs_said,
+    stacks_toml,
+)
 from tuning.spring_checks import why
 from tuning.springs import REASONS, Search
 from tuning.truck import SIDES, Truck
@@ -266,7 +273,8 @@ def detail(choice: Choice, truck: Truck) -> Component:
 def _height(corner: str, choice: Choice, truck: Truck) -> Component:
     system, height, load = truck.units, choice.height_after[corner], choice.load_after[corner]
     preload = choice.preload.get(corner, choice.other_preload.get(corner))
-    nut = "no adjuster" if preload is None else f"preload {decimal_length(preload, system)}"
+    nut = nut_words(preload, truck, corner)
+    nut = nut if preload is None else f"preload {nut}"
     carries = (
         "load unknown" if load is None else f"{shop_load(load.mean, system)}, {load_range(load, system)}"
     )

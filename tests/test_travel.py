@@ -19,6 +19,7 @@ from tuning import positions as words
 from tuning.adjust import AdjustError, predict
 from tuning.cli import main
 from tuning.curve import at_best
+from tuning.doubt import set_aside
 from tuning.drawing import drawing
 from tuning.fit import fit
 from tuning.log.files import read_readings, read_readings_file
@@ -74,7 +75,8 @@ def samples():
 
 def sample(name):
     truck = load_truck(path(name) / "truck.toml")
-    return fit(truck, runs_of(read_readings_file(path(name) / "readings.csv", truck)))
+    runs, _ = set_aside(truck, runs_of(read_readings_file(path(name) / "readings.csv", truck)))
+    return fit(truck, runs)
 
 
 def with_corner(fitted, corner, **parts):

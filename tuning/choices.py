@@ -18,7 +18,7 @@ from .spring_places import Candidate, SpringsError, Wanted, place_of
 from .springs import Search, search
 from .stack import NO_STOP
 from .statics import equilibrium
-from .truck import CORNERS, SIDES, Stack
+from .truck import CORNERS, END_OF, SIDES, Stack
 
 DRAWS = 400
 SHOWN = 10
@@ -110,7 +110,7 @@ def choose(
     theta = fit.draws(draws)
     best, spread = plan(fit, sought, wishes, fit.theta[None]), plan(fit, sought, wishes, theta)
     asked = wanted or Wanted(fit.truck.practice.ride_frequency)
-    bench = _Bench(fit, theta, best, spread)
+    bench = _Bench(fit, theta, best, spread, sought)
     limits = _limits(fit, best, wishes)
     return tuple(replace(_end(bench, catalogue, end, asked, alike, shown), limits=limits) for end in sought)
 
@@ -179,13 +179,16 @@ class _Bench:
     theta: Array
     best: Plan
     spread: Plan
+    sought: tuple[str, ...]
 
     def choice(self, searches: Sequence[Search], at: Sequence[int]) -> Choice:
         """One choice worked out: searches cover the end's corners in order, at says which pair of each."""
         fit, each = self.fit, []
         for one, pair in zip(searches, at, strict=True):
             each += [(corner, one, pair, side) for side, corner in enumerate(one.corners)]
-        strut = replace(self.spread.strut, preload=np.tile(self.best.preload[0], (len(self.theta), 1)))
+        rest = self._other_nuts(searches[0].end)
+        still = np.array([rest.get(c, p) for c, p in zip(CORNERS, self.best.preload[0], strict=True)])
+        strut = replace(self.spread.strut, preload=np.tile(still, (len(self.theta), 1)))
         compliance = np.array(np.broadcast_to(strut.compliance, (len(self.theta), 4, 2)))
         ring, solid, preload = strut.ring_gap.copy(), strut.solid_travel.copy(), strut.preload.copy()
         inside = np.ones(len(self.theta), dtype=bool)
@@ -205,7 +208,6 @@ class _Bench:
         p = fit.parameters(self.theta)
         heights, loads = equilibrium(strut, fit.axle, p.weight, p.offset, p.twist)
         corners = [corner for corner, *_ in each]
-        other = [c for c in CORNERS if c not in corners and fit.truck.corners[c].adjuster is not None]
         one, pair = searches[0], at[0]
         soft = float(one.pairs.soft[pair].mean())
         stiff = float(one.pairs.compliance[pair, :, 1].mean())
@@ -216,7 +218,7 @@ class _Bench:
             springs={c: s.springs(p) for c, s, p, _ in each},
             stacks={c: s.stack(p) for c, s, p, _ in each},
             preload=nuts,
-            other_preload={c: float(self.best.preload[0, CORNERS.index(c)]) for c in other},
+            other_preload=rest,
             height_after={c: from_draws(heights[:, CORNERS.index(c)]) for c in CORNERS},
             load_after={
                 c: from_draws(loads[:, i]) if load_known(fit, i) else None for i, c in enumerate(CORNERS)
@@ -233,6 +235,18 @@ class _Bench:
             checks=tuple(check for s, p in zip(searches, at, strict=True) for check in checks_of(fit, s, p)),
             gives=tuple(s_reason for s, p in zip(searches, at, strict=True) for s_reason in s.breaks(p)),
         )
+
+    def _other_nuts(self, end: str) -> dict[str, float]:
+        """Preload of the nuts at the other end, in whole steps from today; none where that end gets springs too."""
+        found = {}
+        for i, corner in enumerate(CORNERS):
+            adjuster = self.fit.truck.corners[corner].adjuster
+            if corner in SIDES[end] or adjuster is None or END_OF[corner] in self.sought:
+                continue
+            step = adjuster.travel_per_turn * adjuster.step
+            now, wanted = float(self.fit.preload[i]), float(self.best.preload[0, i])
+            found[corner] = now + step * round((wanted - now) / step)
+        return found
 
     def _compliance(self, random: np.random.Generator, one: Search, pair: int, corner: int) -> Array:
         """Draws of (upper, lower) compliance at a corner (n, 2): a kept spring as fitted, a new one by tolerance."""

@@ -186,6 +186,13 @@ def choice_table(choices: Sequence[Choice], truck: Truck) -> list[str]:
     return columns(rows)
 
 
+def nut_words(preload: float | None, truck: Truck, corner: str) -> str:
+    """`1.75 in`; a nut of an end that gets springs of its own has none yet."""
+    if preload is not None:
+        return decimal_length(preload, truck.units)
+    return "no adjuster" if truck.corners[corner].adjuster is None else "by its springs"
+
+
 def rate_words(choice: Choice, system: System) -> str:
     """`167, then 425 lbf/in`: at ride and past the crossover; of the first corner where they differ."""
     soft, stiff = choice.rates
@@ -222,7 +229,7 @@ def _detail(choice: Choice, truck: Truck, title: str) -> list[str]:
         rows.append(
             (
                 corner,
-                "no adjuster" if preload is None else decimal_length(preload, system),
+                nut_words(preload, truck, corner),
                 shop_length(height.mean, system),
                 between(height, system),
                 "unknown" if (load := choice.load_after[corner]) is None else shop_load(load.mean, system),

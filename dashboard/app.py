@@ -12,7 +12,20 @@ from dashboard.auth import guard
 from dashboard.headers import add_headers
 from dashboard.login import add_login
 from dashboard.network import is_loopback, own_names
-from dashboard.pages import adjust, corners, history, home, log, missing, sag, sheet, springs, travel, walk
+from dashboard.pages import (
+    adjust,
+    corners,
+    history,
+    home,
+    log,
+    missing,
+    sag,
+    sheet,
+    springs,
+    travel,
+    truck,
+    walk,
+)
 from dashboard.passphrases import AccessFile
 from dashboard.source import KEY, Source
 
@@ -47,7 +60,7 @@ def create_app(
         on_error=shell.on_error,
     )
     app.server.config[KEY] = Source(os.fspath(log_url))
-    for page in (home, log, corners, adjust, springs, travel, sag, history, walk, missing):
+    for page in (home, log, corners, adjust, springs, travel, sag, history, walk, truck, missing):
         page.register(app)
     api.register(app)
     sheet.register(app)

@@ -85,6 +85,7 @@ def address(page: str, **query: str) -> str:
 def tabs(truck: str, here: str) -> Component:
     """The truck's pages."""
     pages = {
+        "truck": "Truck",
         "log": "Log a run",
         "corners": "Corner fit",
         "adjust": "Adjust",

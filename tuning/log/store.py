@@ -124,9 +124,15 @@ class Log:
         with self._db.read() as conn:
             return tuple(sorted(conn.scalars(sa.select(trucks_table.c.name))))
 
-    def save_truck(self, name: str, toml: str, note: str = "") -> int:
-        """Id of the truck's latest version: a new one if the text differs from the latest one's."""
+    def save_truck(self, name: str, toml: str, note: str = "", after: int | None = None) -> int:
+        """Id of the truck's latest version: a new one if the text differs from the latest one's.
+
+        after: id of the version that the text was made from, 0 for a truck that is new to the log. Raises LogError
+        where the log has gone on since; the same text sent twice is saved once.
+        """
         with self._db.write() as conn:
+            if after is not None:
+                self._refuse_stale(conn, name, toml, after)
             return self._put_truck(conn, name, toml, note)
 
     def truck_toml(self, name: str) -> str:
@@ -393,6 +399,24 @@ class Log:
         own = {"id": version_id, "truck_id": truck_id, "recorded_at": datetime.now(UTC)}
         conn.execute(versions_table.insert(), own | {"toml": toml, "note": note})
         return version_id
+
+    def _refuse_stale(self, conn: sa.Connection, name: str, toml: str, after: int) -> None:
+        """Nobody's version is covered by one that was made without knowing of it."""
+        truck_id = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name))
+        query = _versions(truck_id or 0).order_by(versions_table.c.id.desc()).limit(1)
+        latest = conn.execute(query).first()
+        if latest is None or latest.id == after or latest.toml == toml:
+            return
+        if after == 0:
+            raise LogError(
+                f"{self.where}: already has a truck {name!r}. Nothing was saved; give this one another name.",
+                truck=name,
+            )
+        raise LogError(
+            f"{self.where}: {name!r} was changed by somebody else at {_when(latest)}. Nothing was saved; look at the "
+            "truck as it is now and change that.",
+            truck=name,
+        )
 
     def _latest_toml(self, conn: sa.Connection, truck_id: int | None) -> str:
         query = _versions(truck_id or 0).order_by(versions_table.c.id.desc()).limit(1)

@@ -1,0 +1,272 @@
+"""A truck's home without a browser: edits of its file against a plain TOML reader, what is refused, what is saved."""
+
+import json
+import tomllib
+
+import pytest
+from dash.development.base_component import Component
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dashboard.app import create_app
+from dashboard.pages import truck as page
+from dashboard.truck_changes import changes, proposal
+from dashboard.truck_fields import TARGETS, by_field, texts, values
+from sample_runs import NAMES, path
+from tests.dashboard_truck import NAME, TOML, fill
+from tuning.log.database import LogError
+from tuning.log.store import Log
+from tuning.tableedit import MOST_BLOCK, EditError, with_stacks, with_values
+from tuning.truckfile import read_truck
+from tuning.units import parse
+
+BLOCK = '[[stacks]]\nname = "250 over 300"\nupper = { rate = "250 lbf/in" }\nlower = { rate = "300 lbf/in" }'
+SAMPLES = [path(name).joinpath("truck.toml").read_text("utf-8") for name in NAMES]
+
+
+@pytest.fixture
+def place(tmp_path):
+    fill(str(tmp_path / "log.db"))
+    return tmp_path / "log.db"
+
+
+def text_of(tree):
+    if isinstance(tree, (list, tuple)):
+        return " ".join(text_of(part) for part in tree)
+    if not isinstance(tree, Component):
+        return "" if tree is None else str(tree)
+    own = [getattr(tree, name, None) for name in ("label", "description", "children")]
+    return " ".join(text_of(part) for part in own)
+
+
+def with_target(text, **typed):
+    before = texts(text, TARGETS)
+    fields = before | {f"target.{key}": value for key, value in typed.items()}
+    return with_values(text, values(fields, before, TARGETS, read_truck(text).units))
+
+
+# ---------------------------------------------------------------- the file
+
+
+@pytest.mark.parametrize("text", SAMPLES)
+def test_a_sample_truck_saved_from_unchanged_fields_is_the_same_text(text):
+    assert with_target(text) == text
+    assert not proposal(text, text, read_truck(text).name).ready
+
+
+@pytest.mark.parametrize("text", SAMPLES)
+def test_a_changed_target_changes_that_alone_and_keeps_every_comment(text):
+    new = with_target(text, height_tolerance="3/16", cross_weight="49.5 %", front="", LF="")
+    old, now = tomllib.loads(text), tomllib.loads(new)
+    for key in ("front", "LF"):
+        old["target"].pop(key, None)
+    unit = "in" if read_truck(text).units == "us" else "mm"
+    assert now == old | {"target": old["target"] | {"height_tolerance": f"3/16 {unit}", "cross_weight": 49.5}}
+    whole_lines = [line for line in text.split("\n") if line.lstrip().startswith("#")]
+    assert [line for line in new.split("\n") if line.lstrip().startswith("#")] == whole_lines
+
+
+def test_a_target_of_both_sides_is_read_as_a_plain_reader_reads_it():
+    built = read_truck(with_target(TOML, LF="23 3/8", RF="600 mm"))
+    assert built.target.heights == {"LF": parse("23 3/8 in", "length"), "RF": 0.6}
+
+
+def test_what_contradicts_is_said_at_its_field():
+    proposed = proposal(with_target(TOML, front="24"), TOML, NAME)
+    assert set(by_field(proposed.faults, TARGETS)) == {"target.front"}
+    assert not proposed.ready
+
+
+@pytest.mark.parametrize("field", TARGETS, ids=lambda f: f.key)
+@pytest.mark.parametrize("rubbish", ["abc", "1e9", "-5", "22,5", '"', "\\", "[x]", "9" * 500, "nan", "٣"])
+def test_rubbish_in_a_field_is_a_fault_at_that_field(field, rubbish):
+    proposed = proposal(with_target(TOML, **{field.path[1]: rubbish}), TOML, NAME)
+    assert not proposed.ready
+    assert field.key in by_field(proposed.faults, TARGETS)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.text(max_size=40).filter(lambda t: t.strip() and "\r" not in t))
+def test_any_text_stays_within_its_value(text):
+    new = with_values(TOML, {("target", "LF"): text})
+    old = tomllib.loads(TOML)
+    assert tomllib.loads(new) == old | {"target": old["target"] | {"LF": text}}
+
+
+def test_a_key_of_a_table_that_is_not_there_brings_it_and_goes_with_it():
+    bare = TOML.replace("[target]", "[noise]", 1).split("[noise]")[0]
+    new = with_values(bare, {("target", "LF"): "22 in"})
+    assert tomllib.loads(new)["target"] == {"LF": "22 in"}
+    assert "target" not in tomllib.loads(with_values(new, {("target", "LF"): None}))
+
+
+@pytest.mark.parametrize("text", SAMPLES)
+def test_a_stack_is_added_and_nothing_else(text):
+    new = tomllib.loads(with_stacks(text, BLOCK))
+    rows = new.pop("stacks")
+    old = tomllib.loads(text)
+    assert rows == [*old.pop("stacks", []), tomllib.loads(BLOCK)["stacks"][0]]
+    assert new == old
+    assert "250 over 300" in read_truck(with_stacks(text, BLOCK)).stacks
+
+
+@pytest.mark.parametrize(
+    "block",
+    [
+        "",
+        "name = 1",
+        "[target]\nLF = '20 in'",
+        f"{BLOCK}\n[target]",
+        "stacks = 3",
+        "x" * (MOST_BLOCK + 1),
+        "[[",
+    ],
+)
+def test_a_block_that_is_no_stack_is_refused(block):
+    with pytest.raises(EditError, match="stack"):
+        with_stacks(TOML, block)
+
+
+def test_a_second_stack_of_the_same_name_that_differs_is_refused_by_the_files_own_check():
+    other = BLOCK.replace("250 over 300", "200 over 300")
+    proposed = proposal(with_stacks(TOML, other), TOML, NAME)
+    assert [f.where for f in proposed.faults] == ["stacks[1].name"]
+
+
+def test_faults_of_a_file_name_their_lines():
+    lines = TOML.split("\n")
+    at = next(i for i, line in enumerate(lines) if line.startswith("track"))
+    lines[at] = 'track = "6 in"'
+    (fault, *_) = proposal("\r\n".join(lines), TOML, NAME).faults
+    assert (fault.line, fault.where) == (at + 1, "front.track")
+
+
+def test_a_truck_keeps_its_name():
+    other = TOML.replace('name = "Night shift"', 'name = "Day shift"')
+    assert [f.where for f in proposal(other, TOML, NAME).faults] == ["name"]
+    assert proposal(other).ready
+
+
+def test_changed_lines_put_back_give_the_text_before():
+    new = with_target(TOML, LF="23 in", cross_weight="")
+    gone = [line for sign, line in changes(TOML, new) if sign == "-"]
+    come = [line for sign, line in changes(TOML, new) if sign == "+"]
+    assert sorted(set(TOML.split("\n")) - set(new.split("\n"))) == sorted(gone)
+    assert sorted(set(new.split("\n")) - set(TOML.split("\n"))) == sorted(come)
+
+
+# ---------------------------------------------------------------- the page
+
+
+def shown(app, **query):
+    with app.server.test_request_context("/"):
+        return page.layout(**query)
+
+
+def test_a_truck_is_shown_as_it_is(place):
+    text = text_of(shown(create_app(place), truck=NAME))
+    for words in (
+        "Night shift",
+        "200 over 300",
+        "310 lbf/in, no adjuster",
+        "3 runs, the latest r3",
+        "Version 1",
+    ):
+        assert words in text
+
+
+def test_an_unknown_truck_is_a_sentence(place):
+    assert "has no truck 'nobody'" in text_of(shown(create_app(place), truck="nobody"))
+
+
+def test_a_stack_in_the_address_stands_in_its_field_and_one_too_long_does_not(place):
+    app = create_app(place)
+    field = next(
+        p
+        for p in shown(app, truck=NAME, stack_toml=BLOCK)._traverse()
+        if getattr(p, "id", "") == "truck-stack"
+    )
+    assert field.value == BLOCK
+    tree = shown(app, truck=NAME, stack_toml="x" * (MOST_BLOCK + 1))
+    assert "was left out" in text_of(tree)
+
+
+def saved(app, text, base, reason=""):
+    with app.server.test_request_context("/"):
+        return page.save(1, {"text": text}, reason, {"truck": NAME, "base": base})
+
+
+def test_a_change_saved_twice_is_one_version_with_its_reason(place):
+    app, log = create_app(place), Log.open(place)
+    base = log.truck_versions(NAME)[-1].id
+    new = with_target(TOML, LF="24 in")
+    first, second = (saved(app, new, base, "  lower at\nthe front ") for _ in range(2))
+    assert first == second
+    assert [(v.toml, v.note) for v in log.truck_versions(NAME)[1:]] == [(new, "lower at the front")]
+
+
+def test_a_change_made_from_an_older_version_covers_nobodys(place):
+    app, log = create_app(place), Log.open(place)
+    base = log.truck_versions(NAME)[-1].id
+    log.save_truck(NAME, with_target(TOML, RF="24 in"))
+    answer, goto = saved(app, with_target(TOML, LF="24 in"), base)
+    assert "changed by somebody else" in text_of(answer)
+    assert not isinstance(goto, str)
+    assert len(log.truck_versions(NAME)) == 2
+
+
+def test_what_is_faulty_is_not_saved_even_when_asked_for(place):
+    app, log = create_app(place), Log.open(place)
+    answer, _ = saved(app, TOML.replace("[rear.spring]", "[rear.sprung]"), log.truck_versions(NAME)[-1].id)
+    assert "can't be saved" in text_of(answer)
+    assert len(log.truck_versions(NAME)) == 1
+
+
+def test_who_may_only_look_saves_nothing(place):
+    app, log = create_app(place), Log.open(place)
+    base = log.truck_versions(NAME)[-1].id
+    with app.server.test_request_context("/"):
+        from flask import g
+
+        g.role = "viewer"
+        answer, _ = page.save(1, {"text": with_target(TOML, LF="24 in")}, "", {"truck": NAME, "base": base})
+    assert "looking only" in text_of(answer)
+    assert len(log.truck_versions(NAME)) == 1
+
+
+def test_a_new_truck_takes_no_name_that_is_there(place):
+    log = Log.open(place)
+    with pytest.raises(LogError, match="already has a truck"):
+        log.save_truck(NAME, SAMPLES[1], after=0)
+    assert log.save_truck(NAME, TOML, after=0) == log.truck_versions(NAME)[0].id
+
+
+# ---------------------------------------------------------------- downloads
+
+
+def test_downloads_are_what_the_log_holds(place):
+    client, log = create_app(place).server.test_client(), Log.open(place)
+    got = {
+        f: client.get(f"/download/{f}", query_string={"truck": NAME}) for f in ("truck.toml", "history.json")
+    }
+    assert got["truck.toml"].get_data(as_text=True) == log.truck_toml(NAME)
+    assert got["history.json"].get_data(as_text=True) == log.dump(NAME)
+    assert json.loads(got["history.json"].data)["truck"] == NAME
+    readings = client.get("/download/readings.csv", query_string={"truck": NAME})
+    assert len(readings.get_data(as_text=True).splitlines()) == 13
+    assert "attachment" in readings.headers["Content-Disposition"]
+
+
+@pytest.mark.parametrize(
+    ("file", "query"),
+    [
+        ("truck.toml", {"truck": "nobody"}),
+        ("x.exe", {"truck": NAME}),
+        ("truck.toml", {"truck": NAME, "version": "99"}),
+    ],
+)
+def test_a_download_that_is_not_there_is_a_sentence(place, file, query):
+    got = create_app(place).server.test_client().get(f"/download/{file}", query_string=query)
+    assert got.status_code == 404
+    assert "Traceback" not in got.get_data(as_text=True)
+    assert len(got.data) > 20

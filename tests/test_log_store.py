@@ -236,6 +236,20 @@ def test_a_second_save_under_the_same_key_is_answered_as_saved_already(log: Log)
     assert len(log.history("Night shift")) == 5
 
 
+def test_what_went_in_under_a_key_is_told_as_it_was_sent_whatever_became_of_it(log: Log) -> None:
+    typed = [{"height": str(i)} for i in range(4)]
+    ids = log.add_readings("Night shift", a_run(), entry_key="k1", typed=typed).ids
+    log.add_readings("Night shift", a_run("r2"), entry_key="k2")
+    log.withdraw(ids[0], "typed twice")
+    log.doubt(ids[1], "wind")
+    held = log.saved_under("k1")
+    assert [(one.truck, one.reading, one.typed) for one in held] == [
+        ("Night shift", reading, fields) for reading, fields in zip(a_run(), typed, strict=True)
+    ]
+    assert [one.typed for one in log.saved_under("k2")] == [None] * 4
+    assert log.saved_under("k3") == ()
+
+
 def test_a_key_used_for_other_readings_is_refused_rather_than_losing_them(log: Log) -> None:
     log.add_readings("Night shift", a_run(), entry_key="k1")
     log.save_truck("Day shift", "")

@@ -36,7 +36,11 @@ def asked_access() -> "AccessFile":
     from dashboard.passphrases import OWNER, AccessFile
 
     file = AccessFile()
-    if file.read() is None and sys.stdin.isatty():
+    if file.read() is None:
+        if not sys.stdin.isatty():
+            raise click.UsageError(
+                "Other machines need a passphrase and no passphrase is set. Run: tuning passphrase"
+            )
         click.echo("Other machines will have to give a passphrase. None is set yet.")
         _ask(file, OWNER)
     return file

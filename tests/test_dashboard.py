@@ -13,6 +13,7 @@ from dashboard.app import create_app
 from dashboard.entry import Form, check, doubts, next_run
 from dashboard.figures import corner_figure
 from dashboard.pages import adjust, corners, home, log, missing, springs, travel, walk
+from dashboard.pages import truck as truck_page
 from dashboard.source import Source
 from dashboard.words import entry_length, length_range
 from tests.dashboard_truck import IN, LBF, NAME, fill, readings, truck
@@ -25,7 +26,7 @@ from tuning.report.shared import odds
 from tuning.truck import CORNERS
 from tuning.units import parse
 
-PAGES = (home, log, corners, adjust, springs, travel, walk, missing)
+PAGES = (home, log, corners, adjust, springs, travel, walk, truck_page, missing)
 
 
 @pytest.fixture
@@ -87,6 +88,7 @@ def test_every_callback_finds_its_ids(app):
         "log-tick",
         "corners-clear",
         "springs-graph",
+        "truck-again",
     }
     wired = app.server.test_client().get("/_dash-dependencies").get_json()
     own = [

@@ -4,9 +4,11 @@ Colours as in `figures`; each corner has a sign of its own as well. One label te
 picture one points.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from datetime import timedelta
 from textwrap import wrap
 
+import numpy as np
 import plotly.graph_objects as go
 
 from dashboard.figures import BLUE, GREEN, GREY, PINK, VERMILION, lay_out
@@ -33,14 +35,15 @@ EVENT_ROWS: dict[EventKind, str] = {
     "doubtful": "in doubt",
 }
 HEIGHT = 880  # px
-PANELS = {  # from the foot of the picture, shares of its height
-    "events": (0.0, 0.1),
-    "preload": (0.14, 0.32),
-    "loads": (0.36, 0.56),
-    "cross": (0.6, 0.72),
-    "heights": (0.76, 1.0),
+PANELS = {  # axis of each, from the foot of the picture, and its share of the height
+    "y": (0.0, 0.1),
+    "y2": (0.14, 0.32),
+    "y3": (0.36, 0.56),
+    "y4": (0.6, 0.72),
+    "y5": (0.76, 1.0),
 }
 SIGNS_UP_TO = 80  # visits; with more, the signs would hide the lines
+LEAST_ROOM = timedelta(days=10)  # on either side, so that a single run has days on its axis
 LINE = 46  # letters of a label's line, so that it fits on a phone
 
 
@@ -55,21 +58,11 @@ def history_figure(visits: Sequence[Visit], system: System) -> go.Figure:
     _add_events(figure, visits)
     _add_labels(figure, visits, system)
     lay_out(figure, "", "")
-    titles = ["", f"preload ({length})", f"load ({force})", "cross-weight (%)", f"height ({length})"]
-    axis = figure.layout.yaxis.to_plotly_json()
-    for place, ((name, domain), title) in enumerate(zip(PANELS.items(), titles, strict=True), 1):
-        own = axis | {"domain": domain, "title": {"text": ""}, "anchor": "x", "nticks": 6}
-        if name == "events":
-            own |= {"type": "category", "tickfont": {"size": 12}}
-            own |= {"categoryorder": "array", "categoryarray": [EVENT_ROWS[k] for k in reversed(EVENT_ROWS)]}
-        figure.update_layout({"yaxis" if place == 1 else f"yaxis{place}": own})
-        head = {"xref": "paper", "yref": "paper", "x": 0, "xanchor": "left", "yanchor": "bottom"}
-        figure.add_annotation(text=title, y=domain[1], showarrow=False, font={"size": 13}, **head)
-    spike = {"showspikes": True, "spikemode": "across", "spikesnap": "hovered data", "spikethickness": 1}
-    figure.update_xaxes(
-        type="date", anchor="y", nticks=6, tickangle=0, spikecolor=GREY, spikedash="solid", **spike
-    )
+    titles = ("", f"preload ({length})", f"load ({force})", "cross-weight (%)", f"height ({length})")
+    _lay_out_panels(figure, dict(zip(PANELS, titles, strict=True)))
+    spare = max(0.03 * (visits[-1].taken_at - visits[0].taken_at), LEAST_ROOM)
     figure.update_layout(
+        xaxis={"range": [visits[0].taken_at - spare, visits[-1].taken_at + spare]},
         height=HEIGHT,
         margin={"l": 8, "r": 12, "t": 24, "b": 8},
         hovermode="x",
@@ -78,6 +71,32 @@ def history_figure(visits: Sequence[Visit], system: System) -> go.Figure:
         hoverlabel={"align": "left", "font": {"size": 12}},
     )
     return figure
+
+
+def _lay_out_panels(figure: go.Figure, titles: Mapping[str, str]) -> None:
+    """All panels over one time axis, with one line across them at the visit that is pointed at."""
+    read = {trace.yaxis for trace in figure.data if any(value is not None for value in trace.y)}
+    usual = figure.layout.yaxis.to_plotly_json() | {"anchor": "x", "nticks": 6}
+    head = {
+        "xref": "paper",
+        "yref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "yanchor": "bottom",
+        "showarrow": False,
+    }
+    for axis, domain in PANELS.items():
+        figure.update_layout({axis.replace("y", "yaxis"): usual | {"domain": domain}})
+        title = titles[axis] if axis in read else f"{titles[axis]}: nothing read"
+        figure.add_annotation(text=title, y=domain[1], font={"size": 13}, **head)
+    rows = list(reversed(EVENT_ROWS.values()))
+    figure.update_layout(
+        yaxis={"type": "category", "categoryorder": "array", "categoryarray": rows, "tickfont": {"size": 12}}
+    )
+    spike = {"showspikes": True, "spikemode": "across", "spikesnap": "hovered data", "spikethickness": 1}
+    figure.update_xaxes(
+        type="date", anchor="y", nticks=4, tickangle=0, spikecolor=GREY, spikedash="solid", **spike
+    )
 
 
 def _add_corners(
@@ -130,20 +149,26 @@ def _add_events(figure: go.Figure, visits: Sequence[Visit]) -> None:
 
 
 def _add_labels(figure: go.Figure, visits: Sequence[Visit], system: System) -> None:
-    """One unseen point for each visit, in the middle of the picture, that carries its label."""
+    """Unseen points for each visit: one among the heights carries its label, those in the other panels only let
+    the line across all panels follow wherever one points."""
+    unit, when = unit_in("length", system), [v.taken_at for v in visits]
+    lowest = [min(v.heights.values(), default=np.nan) for v in visits]
+    spare = np.nanmin([*lowest, np.inf])
+    own = {"x": when, "mode": "markers", "marker": {"size": 1, "opacity": 0}}
     figure.add_scatter(
-        x=[v.taken_at for v in visits],
-        y=[
-            None if not v.heights else to_unit(min(v.heights.values()), unit_in("length", system))
-            for v in visits
-        ],
-        mode="markers",
-        marker={"size": 1, "opacity": 0},
+        **own,
+        y=to_unit(np.where(np.isnan(lowest), spare if np.isfinite(spare) else 0.0, lowest), unit),
         text=[label(v, system) for v in visits],
         hovertemplate="%{text}<extra></extra>",
         name="visit",
         yaxis="y5",
     )
+    inside = {trace.yaxis: next((v for v in trace.y if v is not None), None) for trace in figure.data}
+    inside["y"] = EVENT_ROWS["nut"]
+    for yaxis in inside.keys() - {"y5"}:
+        if inside[yaxis] is not None:
+            level = [inside[yaxis]] * len(when)
+            figure.add_scatter(**own, y=level, hoverinfo="none", name="pointed at", yaxis=yaxis)
 
 
 def label(visit: Visit, system: System) -> str:

@@ -154,7 +154,7 @@ def to_come_figure(fit: Fit, found: Sag, name: str) -> go.Figure:
     corner, system = found.corners[name], fit.truck.units
     unit, future, figure = unit_in("height", system), corner.forecast, go.Figure()
     sound = [r for run in fit.runs for r in run.at(name) if r.height is not None and not r.doubt]
-    show = future.days <= max(SOON, *(d * 1.15 for d in future.leaves if d is not None))
+    show = future.days <= max([SOON, *(d * 1.15 for d in future.leaves if d is not None)])
     when = [found.taken_at + timedelta(days=float(d)) for d in future.days[show]]
     low, high, mean = future.low[show], future.high[show], future.mean[show]
     reading = NORMAL_HALF_WIDTH * future.reading_sd

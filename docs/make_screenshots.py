@@ -5,7 +5,7 @@ import tempfile
 from pathlib import Path
 from urllib.parse import quote_plus
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
@@ -33,7 +33,17 @@ def main(folder: Path, scheme: str = "light") -> None:
                     if shown == "corners":
                         page.wait_for_selector(".js-plotly-plot .main-svg")
                     page.screenshot(path=folder / f"{shown}-{size}.png", full_page=True)
+            _sheet(browser, f"{site.url}/sheet?truck={quote_plus(name)}", folder / "sheet.png")
         browser.close()
+
+
+def _sheet(browser: Browser, address: str, picture: Path) -> None:
+    """The set-up sheet as it is printed on US letter."""
+    page = browser.new_context(viewport={"width": 740, "height": 1000}, device_scale_factor=1.5).new_page()
+    page.goto(address)
+    page.emulate_media(media="print")
+    page.add_style_tag(content="body { padding: 8mm !important; }")
+    page.screenshot(path=picture, full_page=True)
 
 
 def _fill(log: Path) -> str:

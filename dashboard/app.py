@@ -19,6 +19,7 @@ from dashboard.pages import (
     home,
     log,
     missing,
+    new,
     sag,
     sheet,
     springs,
@@ -60,7 +61,7 @@ def create_app(
         on_error=shell.on_error,
     )
     app.server.config[KEY] = Source(os.fspath(log_url))
-    for page in (home, log, corners, adjust, springs, travel, sag, history, walk, truck, missing):
+    for page in (home, log, corners, adjust, springs, travel, sag, history, walk, truck, new, missing):
         page.register(app)
     api.register(app)
     sheet.register(app)

@@ -11,7 +11,7 @@ from dashboard.words import END_WORDS
 from tuning.faults import Fault
 from tuning.log.store import TruckVersion
 from tuning.truck import END_NAMES, SIDES, Corner, Shock, Stack, Truck
-from tuning.units import System, shop_length, shop_load, shop_rate, turns_text
+from tuning.units import System, shop_length, shop_load, shop_rate
 
 _SHOWN = 30  # faults
 
@@ -61,7 +61,7 @@ def _corner(corner: Corner, system: System, where: str = "") -> list[Component]:
     return [
         fact(f"Springs{where}", corner.stack.name, f" {stack_words(corner.stack, system)}"),
         fact(f"Shock{where}", f"{shop_length(corner.shock.stroke, system)} of stroke", _gas(corner.shock)),
-        fact(f"Nut{where}", f"preload {low} to {high}", f" in steps of {turns_text(nut.step)}"),
+        fact(f"Nut{where}", f"preload {low} to {high}", f" in steps of {nut.step:g} turn"),
         fact(
             f"Cycled{where}",
             f"{shop_length(min(heights), system)} to {shop_length(max(heights), system)}",
@@ -107,7 +107,7 @@ def preview(proposed: Proposal) -> Component:
 def changed_lines(changed: Sequence[tuple[str, str]]) -> Component:
     """Lines that go and lines that come, each marked by a sign and by colour."""
     words = {"+": "in: ", "-": "out: ", " ": "", "@": ""}
-    kinds = {"+": "in", "-": "out", " ": "same", "@": "at"}
+    kinds = {"+": "come", "-": "gone", " ": "same", "@": "at"}
     lines = [
         html.Div(
             [html.Span(words[sign], className="unseen"), f"{'' if sign == '@' else sign} {line}"],

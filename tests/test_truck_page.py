@@ -1,5 +1,6 @@
 """A truck's home without a browser: edits of its file against a plain TOML reader, what is refused, what is saved."""
 
+import base64
 import json
 import tomllib
 
@@ -8,13 +9,18 @@ from dash.development.base_component import Component
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dashboard import truck_readings
 from dashboard.app import create_app
+from dashboard.pages import home, new
 from dashboard.pages import truck as page
+from dashboard.source import Source
 from dashboard.truck_changes import changes, proposal
 from dashboard.truck_fields import TARGETS, by_field, texts, values
+from dashboard.uploads import MOST_BYTES
 from sample_runs import NAMES, path
-from tests.dashboard_truck import NAME, TOML, fill
+from tests.dashboard_truck import NAME, TOML, fill, readings
 from tuning.log.database import LogError
+from tuning.log.files import write_readings
 from tuning.log.store import Log
 from tuning.tableedit import MOST_BLOCK, EditError, with_stacks, with_values
 from tuning.truckfile import read_truck
@@ -270,3 +276,125 @@ def test_a_download_that_is_not_there_is_a_sentence(place, file, query):
     assert got.status_code == 404
     assert "Traceback" not in got.get_data(as_text=True)
     assert len(got.data) > 20
+
+
+# ---------------------------------------------------------------- a new truck, and files
+
+
+def asked(app, call, *args):
+    with app.server.test_request_context("/"):
+        return call(*args)
+
+
+def sent(text):
+    return "data:text/plain;base64," + base64.b64encode(text.encode()).decode()
+
+
+def test_a_new_truck_is_saved_once_and_opens_its_home(tmp_path):
+    app = create_app(tmp_path / "log.db")
+    assert "No truck yet" in text_of(asked(app, home.layout))
+    answers = [asked(app, new.save, 1, SAMPLES[1].replace("\n", "\r\n")) for _ in range(2)]
+    name = read_truck(SAMPLES[1]).name
+    log = Log.open(tmp_path / "log.db")
+    assert [v.toml for v in log.truck_versions(name)] == [SAMPLES[1]]
+    assert answers[0] == answers[1]
+    assert answers[0][1].startswith("/truck?")
+    assert name in text_of(asked(app, home.layout))
+
+
+def test_a_new_truck_with_faults_is_not_saved_and_the_lines_are_named(tmp_path):
+    app = create_app(tmp_path / "log.db")
+    said, _ = asked(app, new.save, 1, SAMPLES[1].replace("track =", "trakc =", 1))
+    line = next(i for i, one in enumerate(SAMPLES[1].split("\n"), 1) if one.startswith("track"))
+    assert f"line {line}" in text_of(said)
+    assert "Did you mean track?" in text_of(said)
+    assert Log.open(tmp_path / "log.db").trucks() == ()
+
+
+def test_a_name_that_is_taken_is_refused(place):
+    said, _ = asked(create_app(place), new.save, 1, SAMPLES[0].replace(read_truck(SAMPLES[0]).name, NAME))
+    assert "already has a truck" in text_of(said)
+    assert len(Log.open(place).truck_versions(NAME)) == 1
+
+
+@pytest.mark.parametrize("text", ["", " ", "\0", "=", "name", "[" * 5000, "a" * 200_000, 'name = "\ud800"'])
+def test_no_text_at_all_breaks_the_new_page(tmp_path, text):
+    app = create_app(tmp_path / "log.db")
+    said, goto = asked(app, new.save, 1, text)
+    assert not isinstance(goto, str)
+    assert len(text_of(said)) > 20
+    assert Log.open(tmp_path / "log.db").trucks() == ()
+
+
+def test_a_history_goes_from_log_to_log_without_loss_and_not_twice(place, tmp_path):
+    dump = Log.open(place).dump(NAME)
+    app = create_app(tmp_path / "other.db")
+    assert "whole history is in the log" in text_of(asked(app, new.take_history, sent(dump), "history.json"))
+    assert Log.open(tmp_path / "other.db").dump(NAME) == dump
+    assert "already has a truck" in text_of(asked(app, new.take_history, sent(dump), "history.json"))
+    broken = asked(app, new.take_history, sent(dump[:-30]), "history.json")
+    assert "Nothing was saved" in text_of(broken)
+
+
+@pytest.mark.parametrize(
+    "contents", ["data:,", "data:;base64,/////w==", "x", "data:;base64,A" + "A" * (2 * MOST_BYTES)]
+)
+def test_what_is_no_text_is_a_sentence(tmp_path, contents):
+    app = create_app(tmp_path / "log.db")
+    for take in (new.take_file, lambda *a: (new.take_history(*a), None)):
+        assert len(text_of(asked(app, take, contents, "x.bin")[0])) > 20
+    assert Log.open(tmp_path / "log.db").trucks() == ()
+
+
+STORE = {"truck": NAME, "base": 1}
+
+
+def looked(app, text):
+    return asked(app, truck_readings.look, sent(text), "mine.csv", STORE)
+
+
+@pytest.fixture
+def empty(tmp_path):
+    fill(str(tmp_path / "empty.db"), count=0)
+    return tmp_path / "empty.db"
+
+
+def test_readings_of_a_file_are_told_then_saved_once(empty):
+    app = create_app(empty)
+    text = write_readings(readings(2), read_truck(TOML))
+    words, kept, hidden, _ = looked(app, text)
+    assert "8 readings in 2 runs, r1 to r2. Not saved yet." in text_of(words)
+    assert not hidden
+    log = Log.open(empty)
+    assert log.readings(NAME) == ()
+    first, second = (asked(app, truck_readings.save, 1, kept, STORE) for _ in range(2))
+    assert "8 readings are in the log" in text_of(first)
+    assert "8 readings were in the log already" in text_of(second)
+    assert write_readings([one.reading for one in log.readings(NAME)], read_truck(TOML)) == text
+
+
+def test_every_fault_of_a_readings_file_is_listed_and_none_of_it_saved(empty):
+    app = create_app(empty)
+    lines = write_readings(readings(2), read_truck(TOML)).splitlines()
+    lines[2] = lines[2].replace("RF", "XX")
+    lines[5] = lines[5].replace("r2", "")
+    words, kept, hidden, _ = looked(app, "\n".join(lines))
+    assert "line 3" in text_of(words)
+    assert "line 6" in text_of(words)
+    assert (kept, hidden) == (None, True)
+    assert Log.open(empty).readings(NAME) == ()
+
+
+def test_an_unlikely_reading_is_asked_about_and_kept_as_doubtful_once_confirmed(place):
+    app, log = create_app(place), Log.open(place)
+    given = list(readings(4)[12:])
+    given[0] = type(given[0])(**(vars(given[0]) | {"height": given[0].height + 0.05}))
+    words, kept, hidden, button = looked(app, write_readings(given, read_truck(TOML)))
+    assert "Look again at these" in text_of(words)
+    assert "r4: " in text_of(words)
+    assert (hidden, button) == (False, "Save all, these as doubtful")
+    assert len(log.readings(NAME)) == 12
+    asked(app, truck_readings.save, 1, kept, STORE)
+    after = [one.reading for one in log.readings(NAME)][12:]
+    assert [bool(r.doubt) for r in after if r.corner == given[0].corner] == [True]
+    assert Source(str(place)).question(NAME).shelf.runs[-1].name == "r4"

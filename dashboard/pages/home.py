@@ -21,7 +21,12 @@ def layout(**_: object) -> Component:
     names = source().log.trucks()
     if not names:
         return empty()
-    return html.Div([html.H1("Trucks"), html.Ul([_item(name) for name in names], className="cards")])
+    cards = html.Ul([_item(name) for name in names], className="cards")
+    return html.Div([html.H1("Trucks"), cards, _new()])
+
+
+def _new() -> Component:
+    return html.P(dcc.Link("New truck, or one from a file", href="/new", className="go"), className="writes")
 
 
 def empty() -> Component:
@@ -29,7 +34,9 @@ def empty() -> Component:
     return html.Div(
         [
             html.H1("No truck yet"),
-            html.P("Measure a truck, write its file, and it appears here. At a command line:"),
+            html.P("Measure a truck and fill in its file, or take the files of one: it appears here."),
+            _new(),
+            html.P("The same at a command line:"),
             html.Pre(_EMPTY),
             html.P("To look around first, “tuning demo” shows an invented truck with its runs."),
         ],
@@ -57,7 +64,7 @@ def truck_card(name: str, shelf: Shelf) -> Component:
         ]
     else:
         latest = [html.P("No run yet: log the first one.")]
-    links = [("log", "Log a run"), ("corners", "Corner fit"), ("adjust", "Adjust")]
+    links = [("truck", "Truck"), ("log", "Log a run"), ("corners", "Corner fit"), ("adjust", "Adjust")]
     shown = [dcc.Link(text, href=address(page, truck=name), className="go") for page, text in links]
     if shelf.runs:
         sheet = address("sheet", truck=name)

@@ -5,10 +5,10 @@ from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
-from dashboard import downloads
+from dashboard import downloads, truck_readings
 from dashboard.pages.home import choose
 from dashboard.phone import phone_card
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
@@ -35,7 +35,10 @@ def layout(truck: Any = None, stack_toml: Any = None, saved: Any = None, **_: ob
     name = one(truck)
     if name is None:
         return html.Div(
-            [choose("truck"), html.Div([*_editors("", "us", 0, {}, ""), *_saving()], hidden=True)]
+            [
+                choose("truck"),
+                html.Div([*_editors("", "us", 0, {}, ""), *_saving(), *truck_readings.parts()], hidden=True),
+            ]
         )
     shelf = source().question(name).shelf
     versions = source().log.truck_versions(name)
@@ -58,6 +61,7 @@ def layout(truck: Any = None, stack_toml: Any = None, saved: Any = None, **_: ob
             ),
             html.H2("Files"),
             downloads.links(name),
+            *truck_readings.parts(),
             html.H2("Versions"),
             html.P(
                 "Nothing is rewritten: each run is read against the truck as it was then.", className="more"
@@ -170,6 +174,7 @@ def _saving() -> list[Component]:
                 html.Div(id="truck-answer", role="alert"),
             ],
             className="change",
+            id="truck-change",
         ),
     ]
 
@@ -271,3 +276,10 @@ def register(app: dash.Dash) -> None:
         State("truck-store", "data"),
         prevent_initial_call=True,
     )(save)
+    app.clientside_callback(
+        ClientsideFunction("truck", "show"),
+        Output("truck-change", "title"),
+        Input("truck-preview", "children"),
+        prevent_initial_call=True,
+    )
+    truck_readings.register(app)

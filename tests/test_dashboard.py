@@ -13,6 +13,7 @@ from dashboard.app import create_app
 from dashboard.entry import Form, check, doubts, next_run
 from dashboard.figures import corner_figure
 from dashboard.pages import adjust, corners, home, log, missing, springs, travel, walk
+from dashboard.pages import new as new_page
 from dashboard.pages import truck as truck_page
 from dashboard.source import Source
 from dashboard.words import entry_length, length_range
@@ -26,7 +27,7 @@ from tuning.report.shared import odds
 from tuning.truck import CORNERS
 from tuning.units import parse
 
-PAGES = (home, log, corners, adjust, springs, travel, walk, truck_page, missing)
+PAGES = (home, log, corners, adjust, springs, travel, walk, truck_page, new_page, missing)
 
 
 @pytest.fixture

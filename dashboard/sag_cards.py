@@ -121,8 +121,8 @@ def not_known(found: Sag, truck: Truck) -> list[str]:
     if rates:
         who = "any corner" if len(rates) == len(CORNERS) else ", ".join(rates)
         lines.append(
-            f"Whether the springs of {who} have become softer: the loads varied too little. Weigh it once empty and once "
-            "full."
+            f"Whether the springs of {who} have become softer: the loads varied too little. Weigh it once empty "
+            "and once full."
         )
     return lines
 
@@ -148,7 +148,8 @@ def corner_pictures(fit: Fit, found: Sag, which: str) -> list[Component]:
         html.H3("Height to come"),
         _graph("sag-to-come", to_come_figure(fit, found, which), HEIGHT),
         html.P(
-            f"At today's weight and nuts. Dark: 90 % for the true height; light: for the next reading. {_tolerance(fit.truck, which)}",
+            "At today's weight and nuts. Dark: 90 % for the true height; light: for the next reading. "
+            f"{_tolerance(fit.truck, which)}",
             className="more",
         ),
     ]
@@ -158,8 +159,8 @@ def corner_pictures(fit: Fit, found: Sag, which: str) -> list[Component]:
             _graph("sag-chart", chart_figure(fit, corner), HEIGHT),
             html.P(
                 "What each run tells beyond all before it, in standard deviations, less "
-                f"{K:g}, summed up and never below zero; over {H:g} (dashed) the alarm goes and the sum begins anew. A sound "
-                f"corner gives one false alarm in {FALSE_ALARM} runs, six years of monthly readings.",
+                f"{K:g}, summed up and never below zero; over {H:g} (dashed) the alarm goes and the sum begins anew. "
+                f"A sound corner gives one false alarm in {FALSE_ALARM} runs, six years of monthly readings.",
                 className="more",
             ),
         ]

@@ -134,6 +134,11 @@ def test_too_few_runs_are_told(tmp_path, count):
     assert ("No run yet", "1 of 1 runs")[count] in text_of(drawn(short, history, truck=NAME))
 
 
+def test_a_truck_that_the_log_has_under_another_name_than_its_file_has_its_history(tmp_path):
+    fill(str(tmp_path / "log.db"), name="Day shift")
+    assert "3 of 3 runs" in text_of(drawn(create_app(tmp_path / "log.db"), history, truck="Day shift"))
+
+
 def test_the_verdicts_stand_first_in_the_words_of_the_command_line(app, question, found):
     page = drawn(app, sag, truck=WAGON)
     text = text_of(page)

@@ -45,7 +45,7 @@ def layout(truck: Any = None, part: Any = None, **query: Any) -> Component:
     asked = asked_of({field: one(query.get(field)) or "" for field in FIELDS}, system)
     text = one(part) or "1"
     place = int(text) if text.isdecimal() and len(text) < 6 else 1
-    body = shown_history(name, visits(question), asked, system, place)
+    body = shown_history(name, visits(name, question), asked, system, place)
     return html.Div(
         [
             tabs(name, "history"),
@@ -98,10 +98,10 @@ def _field(field: str, label: str, value: str, error: str) -> Component:
     )
 
 
-def visits(question: Question) -> tuple[Visit, ...]:
+def visits(name: str, question: Question) -> tuple[Visit, ...]:
     """All visits of the truck, worked out once for each state of its log."""
     log = source().log
-    return question.once("visits", lambda: visits_of(question.shelf, log.history(question.truck.name)))
+    return question.once("visits", lambda: visits_of(question.shelf, log.history(name)))
 
 
 # ---------------------------------------------------------------- what was asked
@@ -241,7 +241,7 @@ def narrow(start: str, end: str, low: str, high: str, store: dict[str, str]) -> 
     question = source().question(name)
     asked = asked_of(dict(zip(FIELDS, (start, end, low, high), strict=True)), question.truck.units)
     query = {"truck": name} | {field: text for field, text in asked.texts.items() if text}
-    body = shown_history(name, visits(question), asked, question.truck.units)
+    body = shown_history(name, visits(name, question), asked, question.truck.units)
     return body, *(asked.wrong.get(field, "") for field in FIELDS), address("", **query)[1:]
 
 
@@ -254,7 +254,7 @@ def file() -> Response:
         asked = asked_of({field: request.args.get(field, "") for field in FIELDS}, system)
         if asked.wrong:
             return Response("\n".join(asked.wrong.values()), 400, mimetype="text/plain")
-        rows = [v for v in visits(question) if asked.range.holds(v)]
+        rows = [v for v in visits(name, question) if asked.range.holds(v)]
     except Exception as error:
         return Response(said(error), 404, mimetype="text/plain")
     answer = Response(visits_csv(rows, system), mimetype="text/csv")

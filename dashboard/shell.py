@@ -84,13 +84,13 @@ def address(page: str, **query: str) -> str:
 
 def tabs(truck: str, here: str) -> Component:
     """The truck's pages."""
-    pages = {
+    pages = {  # in the order of the job: log, turn, trust it, look further, look back, measure the truck itself
         "truck": "Truck",
         "log": "Log a run",
-        "corners": "Corner fit",
         "adjust": "Adjust",
-        "springs": "Springs",
+        "corners": "Corner fit",
         "travel": "Travel",
+        "springs": "Springs",
         "sag": "Sag",
         "history": "History",
         "walk": "Cycle walk",
@@ -102,7 +102,8 @@ def tabs(truck: str, here: str) -> Component:
                 href=address(page, truck=truck),
                 className="tab here" if page == here else "tab",
                 **({"title": f"{text}: this page"} if page == here else {}),
-            )
+            ),
+            **({"aria-current": "page"} if page == here else {}),
         )
         for page, text in pages.items()
     ]
@@ -110,8 +111,8 @@ def tabs(truck: str, here: str) -> Component:
     sheet = html.A("Set-up sheet", href=address("sheet", truck=truck), target="_blank", className="tab")
     return html.Nav(
         [html.P(truck, className="truck-name"), html.Ul([*links, html.Li(sheet)])],
-        className="tabs",
-        **{"aria-label": truck},
+        className="tabs pages",
+        **{"aria-label": f"Pages of {truck}"},
     )
 
 
@@ -142,7 +143,11 @@ def guarded(draw: Callable[..., Component]) -> Callable[..., Component]:
             body = draw(*args, **{name: one(value) for name, value in query.items()})
         except Exception as error:
             body = html.Div(
-                [html.H1("Not possible now"), sentence(said(error)), html.P(dcc.Link("All trucks", href="/"))]
+                [
+                    html.H1("Not possible now"),
+                    sentence(said(error)),
+                    html.P(dcc.Link("All trucks", href="/", className="go")),
+                ]
             )
         return html.Div([html.Div(id="trouble", role="alert"), body])
 

@@ -89,7 +89,7 @@ def facts(corner: CornerTravel, system: System) -> Component:
 def position_table(corner: CornerTravel, system: System) -> Component:
     """The positions side by side, units once a row."""
     names = [name for name in POSITION_WORDS if name in corner.positions]
-    heads = ["", *(POSITION_WORDS[name] for name in names)]
+    heads = ["Position", *(POSITION_WORDS[name] for name in names)]
     rows = []
     for label, cells in position_rows(corner, names, system):
         unit, bare = _one_unit(cells)

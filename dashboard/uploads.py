@@ -13,9 +13,9 @@ MOST_BYTES = 5_000_000  # readings of twenty years have about half a million
 
 def upload(id_: str, label: str, accept: str) -> Component:
     """A button that takes one file."""
-    button = html.Button(label, type="button", className="like-button", tabIndex="-1")
-    # The label names the unseen field inside; keys go to that field, a finger to the button.
-    return html.Label(dcc.Upload(button, id=id_, accept=accept, className="upload"))
+    button = html.Span(label, className="like-button")
+    # The label names and opens the unseen field inside, which takes the keys; a finger meets what looks like a button.
+    return html.Label(dcc.Upload(button, id=id_, accept=accept, className="upload", disable_click=True))
 
 
 def text_of(contents: str, name: str) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from dash import ALL, Input, Output, State, ctx, dcc, html
 
 from dashboard.figures import DRAWN, HEIGHT, corner_figure, corner_key
+from dashboard.help import help_fold
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
@@ -47,6 +48,7 @@ def layout(truck: Any = None, corner: Any = None, part: Any = None, **_: object)
         [
             tabs(name, "corners"),
             html.H1("Corner fit"),
+            help_fold("corners"),
             _choice(name, which),
             *_fixed(name, which, shown, body),
         ]

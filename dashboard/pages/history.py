@@ -10,6 +10,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, dcc, html
 from flask import Response, request
 
+from dashboard.help import help_fold
 from dashboard.history import Range, Visit, cross_text, height_text, odometer_text, visits_csv, visits_of
 from dashboard.history_figure import CORNER_LOOK, HEIGHT, history_figure
 from dashboard.pages.home import choose
@@ -50,6 +51,7 @@ def layout(truck: Any = None, part: Any = None, **query: Any) -> Component:
         [
             tabs(name, "history"),
             html.H1("History"),
+            help_fold("history"),
             _others(name, asked),
             *_fixed(name, system, asked.texts, asked.wrong, body),
         ]

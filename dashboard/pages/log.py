@@ -12,9 +12,10 @@ import dash_mantine_components as dmc
 from dash import ClientsideFunction, Input, Output, dcc, html
 
 from dashboard.entry import HEIGHTS, amount, latest_by_corner, next_run, zoned
+from dashboard.help import hands_off, help_fold
 from dashboard.pages.home import choose
 from dashboard.phone import phone_card
-from dashboard.shell import Component, address, guarded, one, sentence, tabs
+from dashboard.shell import Component, address, guarded, one, tabs
 from dashboard.source import Question, source
 from dashboard.words import CORNER_WORDS, entry_length
 from tuning.adjust import AdjustError
@@ -28,23 +29,6 @@ from tuning.units import shop_length, shop_load, unit_in
 WALK = ("LF", "RF", "RR", "LR")  # as one walks round; a wide page puts them where they stand
 NOTE = 300  # letters of a note that an address may bring
 SETTLED = {"rolled": "Rolled, bounced", "above": "From above", "below": "From below"}
-
-_MEASURE_WELL = [
-    "Level floor, or the same marked spots every time. Tyre pressures equal side to side and as always.",
-    "Sway bar disconnected, steering straight, the usual fuel and load aboard, the driver or equal weight in the seat.",
-    "Scales zeroed before the truck goes on, all four at one level, brakes off.",
-    "Roll the truck back and forth and bounce each corner before reading, so that it sits where it wants to.",
-    "Read each height twice, from frame mark to axle mark: “Read again” takes the second one. Write what the tape "
-    "says, to the sixteenth.",
-    "Friction is the largest error. Bracket it: read all corners once let down gently from above, once let up gently "
-    "from below, and log both under the same run name. Their middle is nearly free of friction.",
-]
-_ALWAYS = "Hands and head out from under a truck that is bounced or let down; wheels chocked."
-_CAUTION = (
-    "Before turning a "
-    "nut: weight off the springs and the frame on stands, never on a jack alone. Springs under load let go hard. Lock "
-    "the nuts again before the truck goes down."
-)
 
 
 # ---------------------------------------------------------------- layout
@@ -115,7 +99,7 @@ def form(
     }
     corners = [_corner(c, shelf, last.get(c), advised.get(c), turned.get(c)) for c in WALK]
     before = f"Last was {shelf.runs[-1].name}." if shelf.runs else "The first of this truck."
-    return [_help(not shelf.runs), *_parts(corners, store, store["run"], before)]
+    return [help_fold("log", not shelf.runs), hands_off(), *_parts(corners, store, store["run"], before)]
 
 
 def _parts(corners: list[Component], store: dict[str, Any], run: str, before: str) -> list[Component]:
@@ -274,14 +258,6 @@ def _field(
         attributes={"input": {"inputMode": "decimal", "maxLength": 64, "enterKeyHint": "next"}},
     )
     return html.Div(box, id=f"place-{corner}-{name}", className="entry", hidden=hidden)
-
-
-def _help(unfold: bool) -> Component:
-    lines = html.Ul([html.Li(line) for line in _MEASURE_WELL])
-    fold = html.Details(
-        [html.Summary("How to measure well, and safely"), lines, sentence(_CAUTION, "warn")], open=unfold
-    )
-    return html.Div([fold, html.P(_ALWAYS, className="more")])
 
 
 def register(app: dash.Dash) -> None:

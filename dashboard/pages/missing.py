@@ -12,7 +12,7 @@ def layout(**_: object) -> Component:
         [
             html.H1("No such page"),
             sentence("There is no page at this address."),
-            html.P(dcc.Link("All trucks", href="/")),
+            html.P(dcc.Link("All trucks", href="/", className="go")),
         ]
     )
 

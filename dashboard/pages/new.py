@@ -7,6 +7,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
+from dashboard.help import help_fold
 from dashboard.shell import Component, address, guarded, said, sentence
 from dashboard.source import source
 from dashboard.truck_cards import faults_list, summary
@@ -15,16 +16,6 @@ from dashboard.uploads import text_of, upload
 from tuning.faults import InputError
 from tuning.log.database import LogError
 from tuning.truckfile import MAX_FILE, truck_template
-
-_HOW = [
-    "Level floor, tyre pressures equal, sway bar disconnected, steering straight.",
-    "Measure spacings across the truck from middle to middle. Mark where each was taken and keep the marks.",
-    "The cycle table: springs out, the axle moved from full bump to full droop, height and shaft showing together.",
-]
-_CAUTION = (
-    "Springs out and the axle on a jack: the frame on stands, wheels chocked, nobody under it. A spring under load "
-    "lets go hard; a gas shock pushes its shaft out by itself."
-)
 
 
 @guarded
@@ -36,10 +27,7 @@ def layout(**_: object) -> Component:
             html.P(
                 "Fill in the file below: every figure in it is invented. Lines that say “common practice” may stay."
             ),
-            html.Details(
-                [html.Summary("How to measure"), html.Ul([html.Li(line) for line in _HOW])], className="fold"
-            ),
-            sentence(_CAUTION, "warn"),
+            help_fold("truck"),
             html.Div(
                 [
                     upload("new-file", "Take a truck file (TOML)", ".toml,text/plain"),

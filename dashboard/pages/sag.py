@@ -8,6 +8,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, dcc, html
 
+from dashboard.help import help_fold
 from dashboard.pages.home import choose
 from dashboard.sag_cards import sag_cards
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
@@ -28,7 +29,7 @@ def layout(truck: Any = None, since: Any = None, corner: Any = None, **_: object
     name, which, run = one(truck), one(corner) or "", one(since) or FIRST
     if name is None:
         return html.Div([choose("sag"), html.Div(_fixed("", "", FIRST, (), []), hidden=True)])
-    head = [tabs(name, "sag"), html.H1("Sag")]
+    head = [tabs(name, "sag"), html.H1("Sag"), help_fold("sag")]
     if which and which not in CORNERS:
         wrong = sentence(f"There is no corner {shown(which)}. Corners are LF, RF, LR and RR.")
         return html.Div([*head, wrong, html.Div(_fixed(name, "", FIRST, (), []), hidden=True)])

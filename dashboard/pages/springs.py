@@ -7,6 +7,7 @@ import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
+from dashboard.help import help_fold
 from dashboard.pages.home import choose as choose_truck
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
 from dashboard.source import source
@@ -48,7 +49,7 @@ def layout(truck: Any = None, end: Any = None, **_: object) -> Component:
     built = source().question(name).truck
     ends = coilover_ends(built)
     which = one(end) or (ends[0] if ends else "front")
-    head = [tabs(name, "springs"), html.H1("Springs")]
+    head = [tabs(name, "springs"), html.H1("Springs"), help_fold("springs")]
     if which not in ends:
         there = " or ".join(ends)
         text = f"The {which[:20]} has no coilovers, so there are no springs to choose."

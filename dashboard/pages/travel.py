@@ -7,6 +7,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, ctx, dcc, html
 
+from dashboard.help import help_fold
 from dashboard.pages.home import choose
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
@@ -41,6 +42,7 @@ def layout(truck: Any = None, corner: Any = None, turns: Any = None, **_: object
         [
             tabs(name, "travel"),
             html.H1("Travel"),
+            help_fold("travel"),
             *([stray] if stray else []),
             *_page(question, name, which, texts),
         ]

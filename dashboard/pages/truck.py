@@ -9,6 +9,7 @@ from dash import ALL, ClientsideFunction, Input, Output, State, ctx, dcc, html, 
 from dash.exceptions import PreventUpdate
 
 from dashboard import downloads, truck_readings
+from dashboard.help import help_fold
 from dashboard.pages.home import choose
 from dashboard.phone import phone_card
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
@@ -51,6 +52,7 @@ def layout(truck: Any = None, stack_toml: Any = None, saved: Any = None, **_: ob
             html.H1(name),
             *_said_saved(one(saved), versions),
             run_line(name, len(shelf.runs), last),
+            help_fold("truck"),
             *summary(built),
             html.Div(
                 [

@@ -189,7 +189,8 @@ def _if_not_told_apart(parts: Parts, system: System) -> str:
 def _what_next(corner: CornerSag, step: NextStep | None, system: System) -> list[str]:
     said = []
     if step is not None:
-        why = "goes with the other corners' turns" if corner.verdict == "steady" else "that brings it back"
+        back = corner.verdict != "steady" and step.turns > 0
+        why = "that brings it back" if back else "goes with the other corners' turns"
         left = decimal_length(step.thread_left, system)
         said.append(f"Next: {turns_text(step.turns)}; {why}, with {left} of thread left.")
         if step.out_again is not None and corner.trend.shape != "none":

@@ -7,6 +7,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
+from dashboard import truck_guide
 from dashboard.help import help_fold
 from dashboard.shell import Component, address, guarded, said, sentence
 from dashboard.source import source
@@ -25,9 +26,15 @@ def layout(**_: object) -> Component:
         [
             html.H1("New truck"),
             html.P(
-                "Fill in the file below: every figure in it is invented. Lines that say “common practice” may stay."
+                "Step by step, or straight in the file further down. Nothing is in the log until you save."
             ),
             help_fold("truck"),
+            *truck_guide.guide(),
+            html.H2("The truck file"),
+            html.P(
+                "Until the steps fill it, an example stands here: each figure is invented.",
+                className="more",
+            ),
             html.Div(
                 [
                     upload("new-file", "Take a truck file (TOML)", ".toml,text/plain"),
@@ -123,6 +130,7 @@ def reset(_: Any) -> str:
 def register(app: dash.Dash) -> None:
     """Put the page at its address and wire it."""
     dash.register_page("new", path="/new", title="New truck", layout=layout)
+    truck_guide.register(app)
     app.callback(
         Output("new-answer", "children"),
         Input("new-check", "n_clicks"),

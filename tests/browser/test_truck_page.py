@@ -1,5 +1,6 @@
 """A truck made and changed in the browser, on a phone and on a laptop."""
 
+import re
 from urllib.parse import urlencode
 
 from playwright.sync_api import expect
@@ -10,6 +11,13 @@ from tuning.log.store import Log
 from tuning.truckfile import read_truck
 
 BLOCK = '[[stacks]]\nname = "soft"\nlower = { rate = "150 lbf/in" }'
+
+_LEAF = {
+    "Track: tyre middle": "68",
+    "Spring seat to spring seat": "34 1/2",
+    "Unsprung weight": "780",
+    "Rate of one spring": "310",
+}
 
 
 def _sideways(page):
@@ -86,3 +94,34 @@ def test_a_truck_from_nothing_to_its_advice(page, site, request):
     assert _sideways(page) <= 0
     page.get_by_role("link", name="Adjust", exact=True).click()
     expect(page.get_by_role("heading", name="Adjust").first).to_be_visible()
+
+
+def test_a_truck_is_made_step_by_step_and_what_is_typed_survives_a_reload(page, site, request):
+    name = request.node.name.removeprefix("test_")
+    page.goto("/new")
+    page.get_by_label("Name of the truck").fill(name)
+    page.get_by_label("Wheelbase (in)").fill("132")
+    page.get_by_role("button", name="Next").first.click()
+    step = page.locator("section.guide-step:not([hidden])")
+    expect(step.get_by_role("heading").first).to_have_text("2 of 8: Front axle")
+    step.get_by_label("Leaf or coil without adjuster").check()
+    step.get_by_label("Track: tyre middle").fill("68,5")
+    step.get_by_label("Track: tyre middle").blur()
+    expect(step.get_by_label("Track: tyre middle")).to_have_accessible_description(re.compile("not a length"))
+    for label, text in _LEAF.items():
+        step.get_by_label(label).fill(text)
+        step.get_by_label(label).blur()
+    page.reload()
+    page.get_by_role("button", name="5. Rear axle").click()
+    step.get_by_label("Leaf or coil without adjuster").check()
+    for label, text in _LEAF.items():
+        step.get_by_label(label).fill(text)
+        step.get_by_label(label).blur()
+    page.get_by_role("button", name="Put the truck file together").click()
+    expect(page.locator("#new-steps-said")).to_contain_text("in the box below")
+    expect(page.locator("#new-text")).to_have_value(re.compile("common practice"))
+    page.get_by_role("button", name="Save this truck").click()
+    expect(page.get_by_text("Version 1 is saved.")).to_be_visible()
+    built = read_truck(Log.open(site.log).truck_toml(name))
+    assert (built.name, round(built.wheelbase / 0.0254, 6), built.front.solid) == (name, 132.0, True)
+    assert _sideways(page) <= 0

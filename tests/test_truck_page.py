@@ -462,9 +462,8 @@ def test_a_fault_of_a_cycle_row_is_said_at_the_row_it_was_typed_in(row):
 @pytest.mark.parametrize("field", [f for f in FIELDS if f.kind], ids=lambda f: f.key)
 @pytest.mark.parametrize("rubbish", ["abc", "1e9", "22,5", "9" * 500, "-1000000", '"]\n[x'])
 def test_rubbish_in_a_steps_field_is_a_fault_there(field, rubbish):
-    base = typed_of(TOML) | (
-        {"rear-kind": "leaf"} if field.path[:2] == ("rear", "spring") else {"rear-kind": "coilover"}
-    )
+    end = field.path[0] if field.path[0] in END_NAMES else "front"
+    base = typed_of(TOML) | {kind_key(end): "leaf" if field.path[1:2] == ("spring",) else "coilover"}
     if field.path[1:2] == ("cycle",) or field.path[2:3] == ("bump_stop",):
         base |= {f"{field.path[0]}.travel.bump_stop.kind": "soft"}
     found, _ = faults(base | {field.key: rubbish}, strict=False)

@@ -53,6 +53,7 @@ def layout(truck: Any = None, stack_toml: Any = None, saved: Any = None, **_: ob
             *_said_saved(one(saved), versions),
             run_line(name, len(shelf.runs), last),
             help_fold("truck"),
+            html.H2("What it is"),
             *summary(built),
             html.Div(
                 [
@@ -120,7 +121,7 @@ def _editors(
                 html.Details(
                     [
                         html.Summary("What a stack looks like"),
-                        html.Pre(_STACK, tabIndex="0", **{"aria-label": "Example"}),
+                        html.Pre(_STACK, tabIndex="0", role="group", **{"aria-label": "Example"}),
                     ]
                 ),
                 dmc.Button("See what changes", id="truck-add-stack"),

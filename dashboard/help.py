@@ -10,7 +10,7 @@ from tuning.report.springs import FIRST_SET_DOWN
 from tuning.report.travel import CYCLING
 
 _SAME = "Level floor, or the same marked spots every time. Tyre pressures equal side to side and as always."
-_READY = "Sway bar disconnected, steering straight, the usual fuel and load aboard, the driver or his weight in the seat."
+_READY = "Sway bar disconnected, steering straight, usual fuel and load aboard, the driver or equal weight in the seat."
 _SETTLE = (
     "Roll the truck back and forth and bounce each corner before reading, so that it sits where it wants to."
 )

@@ -262,7 +262,7 @@ def detail(choice: Choice, truck: Truck) -> Component:
         parts.append(
             html.P("Once they are on, put this into the truck file and log the next run with this stack:")
         )
-        parts.append(html.Pre(blocks, tabIndex="0", role="region", **{"aria-label": "For the truck file"}))
+        parts.append(html.Pre(blocks, tabIndex="0", role="group", **{"aria-label": "For the truck file"}))
     else:
         parts.append(
             html.P("This is what the truck wears now: only the nuts have to turn. The page Adjust says how.")

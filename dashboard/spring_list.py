@@ -59,7 +59,7 @@ def list_parts(truck: str) -> list[Component]:
                 html.P(
                     "One line for each spring. Any unit in the brackets, or beside a figure; fractions are fine."
                 ),
-                html.Pre(_EXAMPLE, tabIndex="0", role="region", **{"aria-label": "Example of a list"}),
+                html.Pre(_EXAMPLE, tabIndex="0", role="group", **{"aria-label": "Example of a list"}),
             ]
         ),
     ]

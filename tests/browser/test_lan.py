@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from dashboard.passphrases import OWNER, VIEWER, AccessFile
+from tests.browser.access import axe_findings, room_faults, tab_faults
 from tests.browser.shop import SIZES, Served, served
 from tests.dashboard_truck import NAME, fill
 from tuning.log.store import Log
@@ -103,6 +104,18 @@ def test_a_viewer_looks_at_everything_and_can_not_save_even_past_the_page(page, 
     expect(page.locator(".rows tbody tr")).to_have_count(3)
     expect(page.get_by_text("Doubt it…").first).to_be_hidden()
     assert Log.open(site.log).dump(NAME) == before
+    console.clear()  # the browser itself tells of the refusal
+
+
+@pytest.mark.parametrize("typed", ["", "not this one at all"])
+def test_the_login_page_is_held_to_what_every_page_is(page, site, console, typed):
+    page.goto("/login")
+    if typed:
+        log_in(page, typed)
+        expect(page.get_by_role("alert")).to_be_visible()
+    assert axe_findings(page) == []
+    assert room_faults(page) == []
+    assert tab_faults(page) == []
     console.clear()  # the browser itself tells of the refusal
 
 

@@ -1,0 +1,159 @@
+"""Every page for everybody: axe-core, three sizes, a thumb, keys alone, and its advice and cautions."""
+
+from urllib.parse import quote_plus
+
+import dash
+import pytest
+from playwright.sync_api import expect
+
+from dashboard.app import create_app
+from sample_runs import path as sample
+from tests.browser.access import axe_findings, room_faults, tab_faults, unfold
+from tuning.log.files import read_readings_file
+from tuning.log.store import Log
+from tuning.truckfile import read_truck
+
+SAMPLE = "night_shift"
+
+
+def _graph(page):
+    expect(page.locator(".js-plotly-plot .main-svg").first).to_be_visible()
+
+
+def _form(page):
+    expect(page.locator("#log-form")).to_be_visible()
+
+
+def _refused(page):
+    _form(page)
+    for corner, text in {"LF": "22,5", "RF": "21 3/4", "RR": "23", "LR": "23"}.items():
+        page.get_by_label(f"{corner} Height (in)").fill(text)
+    page.get_by_role("button", name="Save the run").click()
+    expect(page.locator("#log-answer")).to_contain_text("Nothing is saved")
+
+
+def _asked(page):
+    _form(page)
+    page.get_by_label("LF Height (in)").fill("34 1/2")
+    page.get_by_role("button", name="Save the run").click()
+    expect(page.locator("#asked-LF")).to_contain_text("reads")
+
+
+def _ranked(page):
+    page.get_by_role("button", name="Invented stock").click()
+    expect(page.locator("#springs-choices table")).to_be_visible(timeout=60_000)
+
+
+def _heading(page):
+    expect(page.locator("h1").first).to_be_visible()
+
+
+# What is looked at, by name: its address, whether it is of a truck, and how it is brought there.
+PLACES = {
+    "trucks": ("/", False, _heading),
+    "new truck": ("/new", False, _heading),
+    "truck": ("/truck", True, _heading),
+    "log a run": ("/log", True, _form),
+    "log a run, refused": ("/log", True, _refused),
+    "log a run, asked back": ("/log", True, _asked),
+    "log a run, which truck": ("/log", False, _heading),
+    "adjust": ("/adjust", True, _heading),
+    "adjust, no such truck": ("/adjust?truck=nobody", False, _heading),
+    "corner fit": ("/corners", True, _graph),
+    "travel": ("/travel", True, _graph),
+    "springs": ("/springs", True, _heading),
+    "springs, ranked": ("/springs", True, _ranked),
+    "sag": ("/sag", True, _graph),
+    "history": ("/history", True, _graph),
+    "cycle walk": ("/walk", True, _heading),
+    "set-up sheet": ("/sheet", True, _heading),
+    "cycle walk on paper": ("/print/walk", True, _heading),
+    "no such page": ("/not-found", False, _heading),
+}
+PAPER = {"set-up sheet", "cycle walk on paper"}  # of a size of their own, for a printer
+HELPED = ("truck", "log a run", "adjust", "corner fit", "travel", "springs", "sag", "history", "cycle walk")
+
+everywhere = pytest.mark.parametrize("place", PLACES)
+one_size = pytest.mark.parametrize("page", ["laptop"], indirect=True)  # changed on the way
+
+
+@pytest.fixture(scope="module")
+def name(site):
+    """An invented truck of the package in the log of all tests."""
+    folder, log = sample(SAMPLE), Log.open(str(site.log))
+    toml = (folder / "truck.toml").read_text("utf-8")
+    truck = read_truck(toml)
+    if truck.name not in log.trucks():
+        log.save_truck(truck.name, toml)
+        log.add_readings(truck.name, read_readings_file(folder / "readings.csv", truck))
+    return truck.name
+
+
+def go(page, name, place):
+    address, of_truck, brought = PLACES[place]
+    page.goto(address + (f"?truck={quote_plus(name)}" if of_truck else ""))
+    brought(page)
+    page.wait_for_load_state("networkidle")
+
+
+def test_every_page_of_the_dashboard_is_looked_at(tmp_path):
+    create_app(str(tmp_path / "log.db"))
+    paths = {entry["path"] for entry in dash.page_registry.values()}
+    assert paths <= {address for address, _, _ in PLACES.values()}
+
+
+@one_size
+def test_axe_finds_what_is_planted(page, site):
+    page.goto("/not-found")
+    _heading(page)
+    page.evaluate(
+        "document.querySelector('main').insertAdjacentHTML('beforeend', "
+        "'<input><p style=\"color: #999; background: #fff\">pale</p>')"
+    )
+    found = " ".join(axe_findings(page))
+    assert "critical label" in found
+    assert "serious color-contrast" in found
+
+
+@one_size
+@everywhere
+def test_axe_finds_nothing(page, name, place):
+    go(page, name, place)
+    unfold(page)
+    assert axe_findings(page) == []
+
+
+@one_size
+@everywhere
+def test_it_has_room_at_every_size_and_a_thumb_hits_what_it_means(page, name, place):
+    go(page, name, place)
+    unfold(page)
+    faults = room_faults(page)
+    assert [f for f in faults if place not in PAPER or "small" not in f] == []
+
+
+@everywhere
+def test_keys_alone_reach_everything_in_order_and_show_where_one_is(page, name, place):
+    go(page, name, place)
+    unfold(page)
+    assert tab_faults(page) == []
+
+
+@one_size
+def test_the_skip_link_leads_past_the_pages_of_the_truck(page, name):
+    go(page, name, "corner fit")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the page")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("main")).to_be_focused()
+
+
+@one_size
+@pytest.mark.parametrize("place", HELPED)
+def test_it_says_how_to_do_it_well_and_what_can_hurt(page, name, place):
+    go(page, name, place)
+    expect(page.locator("summary", has_text="How to").first).to_be_visible()
+    unfold(page)
+    said = page.locator("main").inner_text().lower()
+    assert "stands" in said
+    assert any(word in said for word in ("caution", "kill", "let go hard", "lets go hard", "hands"))

@@ -36,7 +36,8 @@ def sheet(answer: WalkAnswer, truck: Truck) -> str:
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1"><link rel="icon" href="data:,">'
-        f"<title>{escape(truck.name)}: cycle walk</title><style>{_STYLE}</style></head><body><main>{pages}</main></body></html>"
+        f"<title>{escape(truck.name)}: cycle walk</title><style>{_STYLE}</style></head>"
+        f"<body><main>{pages}</main></body></html>"
     )
 
 

@@ -1,13 +1,14 @@
 """What a page is held to for everybody: axe-core's findings, room for it at each size, and the way round it by keys."""
 
+from itertools import pairwise
+
 from axe_playwright_python.sync_playwright import Axe
 
 SCREENS = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1280, 800)}
 THUMB = 44  # CSS pixels: WCAG 2.2, 2.5.5 (AAA); 2.5.8 (AA) asks for 24
 MOST_STOPS = 400
 
-_TARGETS = (
-    """() => {
+_TARGETS = """(thumb) => {
     const shown = (e) => e.checkVisibility({ visibilityProperty: true }) && !e.closest(".skip, .js-plotly-plot");
     const size = (e) => {
         const label = /radio|checkbox|file/.test(e.type) && e.labels[0];
@@ -16,11 +17,9 @@ _TARGETS = (
     };
     const inLine = (e) => e.tagName === "A" && getComputedStyle(e).display === "inline"; // 2.5.8's own exception
     return [...document.querySelectorAll("a[href], button, input, select, textarea, summary")]
-        .filter((e) => shown(e) && !inLine(e) && Math.min(...size(e)) < %d - 0.5)
+        .filter((e) => shown(e) && !inLine(e) && Math.min(...size(e)) < thumb - 0.5)
         .map((e) => `${e.tagName} ${e.id} ${(e.innerText || e.ariaLabel || "").slice(0, 40)} ${size(e)}`);
 }"""
-    % THUMB
-)
 
 _CUT = """() => [...document.querySelectorAll("main *")]
     .filter((e) => e.checkVisibility() && !e.closest(".js-plotly-plot, .unseen, thead"))
@@ -53,7 +52,8 @@ _HERE = """() => {
     const beside = [here, here.nextElementSibling, ...(here.labels || []), here.previousElementSibling].filter(Boolean);
     const { left, right, top, bottom } = here.getBoundingClientRect();
     const inside = right > 0 && bottom > 0 && left < innerWidth && top < innerHeight;
-    return [of && of.dataset.stop ? Number(of.dataset.stop) : -1, inside, beside.some(ring), here.outerHTML.slice(0, 160)];
+    const place = of && of.dataset.stop ? Number(of.dataset.stop) : -1;
+    return [place, inside, beside.some(ring), here.outerHTML.slice(0, 160)];
 }"""
 
 
@@ -89,9 +89,9 @@ def room_faults(page):
         found += [f"{name}: {wide} px wide"] if wide > width else []
         found += [f"{name}: cut off: {what}" for what in page.evaluate(_CUT)]
         if name == "phone":
-            found += [f"{name}: small: {what}" for what in page.evaluate(_TARGETS)]
+            found += [f"{name}: small: {what}" for what in page.evaluate(_TARGETS, THUMB)]
     heads = page.evaluate(_HEADINGS)
-    if heads[:1] != [1] or any(b > a + 1 for a, b in zip(heads, heads[1:], strict=False)):
+    if heads[:1] != [1] or any(b > a + 1 for a, b in pairwise(heads)):
         found.append(f"headings: {heads}")
     return found
 

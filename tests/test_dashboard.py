@@ -12,7 +12,7 @@ from dash.development.base_component import Component
 from dashboard.app import create_app
 from dashboard.entry import Form, check, doubts, next_run
 from dashboard.figures import corner_figure
-from dashboard.pages import adjust, corners, home, log, missing, springs, travel, walk
+from dashboard.pages import adjust, corners, history, home, log, missing, sag, springs, travel, walk
 from dashboard.pages import new as new_page
 from dashboard.pages import truck as truck_page
 from dashboard.source import Source
@@ -27,7 +27,7 @@ from tuning.report.shared import odds
 from tuning.truck import CORNERS
 from tuning.units import parse
 
-PAGES = (home, log, corners, adjust, springs, travel, walk, truck_page, new_page, missing)
+PAGES = (home, log, corners, adjust, springs, travel, sag, history, walk, truck_page, new_page, missing)
 
 
 @pytest.fixture
@@ -111,7 +111,7 @@ def test_the_skeleton_that_dash_checks_ids_against_holds_every_plain_id_that_a_c
     full = {i for page in PAGES for i in ids_of(drawn(app, page, truck=NAME)) if isinstance(i, str)}
     wired = app.server.test_client().get("/_dash-dependencies").get_data(as_text=True)
     named = {i for i in full if f'"{i}"' in wired or f'"{i}.' in wired or f".{i}." in wired}
-    assert {"log-store", "log-form", "adjust-overall"} <= named
+    assert {"log-store", "log-form"} <= named
     assert named <= skeleton
 
 
@@ -152,28 +152,27 @@ def outputs_of(output):
 
 
 def test_a_moved_slider_is_answered_over_http_with_what_the_core_predicts(app, question):
-    tree = drawn(app, adjust, truck=NAME)
-    store = next(part.data for part in tree._traverse() if getattr(part, "id", None) == "adjust-store")
-    wired = app.server.test_client().get("/_dash-dependencies").get_json()
-    output = next(d["output"] for d in wired if "adjust-overall" in d["output"])
-    places = [adjust._id("slider", c) for c in ("LF", "RF")]
     turns = {"LF": 2.0, "RF": -1.0}
-    values = [{"id": p, "property": "value", "value": turns[p["corner"]]} for p in places]
-    answer = post(
-        app,
-        output,
-        [values],
-        [
-            [{"id": p, "property": "id", "value": p} for p in places],
-            {"id": "adjust-store", "property": "data", "value": store},
-        ],
-        [f"{key(places[0])}.value"],
-    )
+    answer = app.server.test_client().get("/adjust/try", query_string={"truck": NAME, **turns})
     assert answer.status_code == 200
     predicted = predict(question.fit, turns, draws=adjust.TRIAL_DRAWS)
     height = length_range(predicted.corners["LF"].height_after, "us")
     assert height in answer.get_data(as_text=True)
-    assert "2 turns down the thread, raises" in answer.get_json()["response"].__str__()
+    assert "2 turns down the thread, raises" in str(answer.get_json())
+
+
+@pytest.mark.parametrize("turns", ["nan", "inf", "-1e9", "banana", "", "0x10"])
+def test_turns_that_no_thread_has_are_refused_in_a_sentence(app, turns):
+    answer = app.server.test_client().get("/adjust/try", query_string={"truck": NAME, "LF": turns})
+    assert answer.status_code == 400
+    assert "reload the page" in answer.get_data(as_text=True)
+
+
+@pytest.mark.parametrize(("query", "said"), [({"truck": "Nobody"}, "has no truck"), ({}, "has no truck")])
+def test_a_slider_of_no_truck_is_answered_in_a_sentence(app, query, said):
+    answer = app.server.test_client().get("/adjust/try", query_string=query)
+    assert answer.status_code == 400
+    assert said in answer.get_data(as_text=True)
 
 
 # ---------------------------------------------------------------- errors are sentences
@@ -369,8 +368,6 @@ def test_sliders_stay_on_the_thread_and_reach_both_its_ends(place):
         < now + high * adjuster.travel_per_turn
         <= adjuster.preload_max + 1e-9
     )
-    assert adjust.moved(high, 1, (low, high, step)) == high
-    assert adjust.moved(0.0, -1, (low, high, step)) == -step
 
 
 # ---------------------------------------------------------------- the source

@@ -48,23 +48,9 @@ class Visitor:
     def move(self, what: str, adjust: Any, turns: dict[str, float]) -> Any:
         """The sliders of an adjust page at these turns."""
         store = found(adjust, "adjust-store")
-        corners = [part["corner"] for part in ids(adjust) if part["type"] == "adjust-slider"]
-        outs = {kind: [part for part in ids(adjust) if part["type"] == f"adjust-{kind}"] for kind in KINDS}
-        places = [{"corner": c, "type": "adjust-slider"} for c in corners]
-        outputs: list[Any] = [("adjust-overall", "children"), ("adjust-notes", "children")]
-        outputs += [[(part, prop) for part in outs[kind]] for kind, prop in KINDS.items()]
-        return self._call(
-            what,
-            "adjust-overall",
-            outputs,
-            [{"id": p, "property": "value", "value": turns[p["corner"]]} for p in places],
-            [
-                [{"id": p, "property": "id", "value": p} for p in places],
-                {"id": "adjust-store", "property": "data", "value": store},
-            ],
-            f'{{"corner":"{corners[0]}","type":"adjust-slider"}}.value',
-            grouped=True,
-        )
+        asked = {"truck": store["truck"], "state": ",".join(map(str, store["state"]))}
+        asked |= {c: str(turns[c]) for c in store["advised"] if c in turns}
+        return json.loads(self._timed(what, "GET", f"/adjust/try?{urlencode(asked, quote_via=quote)}"))
 
     def run(self, what: str, log: Any, readings: list[Reading], route: str = "/api/runs") -> dict[str, Any]:
         """A run as the form of a log page sends it; a second time with everything asked confirmed."""
@@ -98,7 +84,6 @@ class Visitor:
         inputs: list[Any],
         state: list[Any],
         changed: str,
-        grouped: bool = False,
     ) -> Any:
         def named(part: Any) -> Any:
             return (
@@ -108,7 +93,7 @@ class Visitor:
         body = {
             "output": next(name for name in self._outputs if output in name),
             "outputs": named(outputs),
-            "inputs": [inputs] if grouped else inputs,
+            "inputs": inputs,
             "state": state,
             "changedPropIds": [changed],
         }

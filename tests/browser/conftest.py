@@ -4,7 +4,9 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
+from zlib import crc32
 
 import pytest
 
@@ -32,6 +34,27 @@ def browser():
         browser = play.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield browser
         browser.close()
+
+
+def pytest_collection_modifyitems(config, items):
+    """Each journey at one size, drawn by its name, or all of them would take a quarter of an hour; every page's look
+    and access at both. With TUNING_SIZES=all every journey at both."""
+    if os.environ.get("TUNING_SIZES") == "all":
+        return
+    journeys: dict[str, list[Any]] = {}
+    for item in items:
+        size = item.callspec.params.get("page") if hasattr(item, "callspec") else None
+        if size in SIZES and item.path.parent == Path(__file__).parent and item.path.stem != "test_access":
+            journeys.setdefault(item.nodeid.replace(size, ""), []).append(item)
+    left_out = [
+        item
+        for name, sizes in journeys.items()
+        for item in sizes
+        if item is not sizes[crc32(name.encode()) % len(sizes)]
+    ]
+    config.hook.pytest_deselected(items=left_out)
+    out = set(map(id, left_out))
+    items[:] = [item for item in items if id(item) not in out]
 
 
 @pytest.hookimpl(hookwrapper=True)

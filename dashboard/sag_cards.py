@@ -177,7 +177,13 @@ def _facts(corner: CornerSag, system: System) -> Component:
     trend = SHAPES[corner.trend.shape]
     if corner.trend.shape != "none":
         trend += " over time" if corner.trend.clock == "time" else " over distance"
-    rows = [fact("Trend", trend, "the shape of least corrected Akaike criterion that stands out from chance")]
+    rows = [
+        fact(
+            "Trend",
+            trend,
+            "the plainest shape that the readings ask for, where they ask for more than chance would",
+        )
+    ]
     if corner.rate_per_month is not None:
         month, unit = corner.rate_per_month, unit_in("length", system)
         low, high = (to_unit(v, unit) for v in (month.low, month.high))

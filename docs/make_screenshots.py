@@ -14,9 +14,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from sample_runs import NAMES
 from sample_runs import path as sample
 from tests.browser.shop import CHROMIUM, FLAGS, SIZES, served
-from tuning.log.files import read_readings_file
+from tuning.log.intake import take_in
 from tuning.log.store import Log
-from tuning.truckfile import load_truck
 
 NIGHT, WAGON = "Night shift", "Water wagon"
 # Each page: its truck, what has to be there first, and how much of it is shown (CSS px, None: all).
@@ -32,7 +31,7 @@ PAGES: dict[str, tuple[str, str, int | None]] = {
     "history": (WAGON, ".js-plotly-plot .main-svg", 1800),
     "walk": (NIGHT, "#walk-form", 1600),
 }
-COLOURS = 128  # in a picture: plain surfaces need few
+COLOURS = 256  # in a picture: plain surfaces need few
 
 
 def main(folder: Path, scheme: str = "light") -> None:
@@ -83,9 +82,7 @@ def _fill(log: Path) -> None:
     """Put the sample trucks into a new log."""
     store = Log.open(log)
     for folder in map(sample, NAMES):
-        truck = load_truck(folder / "truck.toml")
-        store.save_truck(truck.name, (folder / "truck.toml").read_text("utf-8"))
-        store.add_readings(truck.name, read_readings_file(folder / "readings.csv", truck))
+        take_in(store, str(folder / "truck.toml"), str(folder / "readings.csv"), confirm=True)
 
 
 if __name__ == "__main__":

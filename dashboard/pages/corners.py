@@ -161,7 +161,13 @@ def facts(fit: Fit, corner: str, checks: dict[int, Check]) -> Component:
         rows += residual_words(list(checks.values()), system)
     agrees = fit.robust_shift < ROBUST_DISAGREES
     words = "agrees" if agrees else "disagrees: some readings pull the fit; look at the largest residuals"
-    rows.append(fact("Robust refit", words, f"moves by {fit.robust_shift:.1f} standard errors at most"))
+    rows.append(
+        fact(
+            "A fit that trusts outliers less",
+            words,
+            f"moves by {fit.robust_shift:.1f} of its own spread at most",
+        )
+    )
     return html.Dl(rows, className="facts wide")
 
 
@@ -183,7 +189,7 @@ def rate_words(nominal: float, share: float, sd: float, system: System) -> tuple
         nominal / (1 + share), nominal / (1 + share + reach), nominal / max(1 + share - reach, 0.1)
     )
     return (
-        f"{shop_rate(interval.mean, system)}, {1 / (1 + share):.2f} of the listed {shop_rate(nominal, system)}",
+        f"{shop_rate(interval.mean, system)}, {100 / (1 + share):.0f} % of the listed {shop_rate(nominal, system)}",
         rate_range(interval, system),
     )
 
@@ -194,24 +200,24 @@ def residual_words(checks: list[Check], system: System) -> list[Component]:
     worst = max(checks, key=lambda c: abs(c.t))
     side = "above" if worst.error > 0 else "below"
     mark = (
-        "more than one in a thousand would"
+        "further off than one in a thousand would be"
         if abs(worst.t) > DOUBTFUL
-        else f"{abs(worst.t):.1f} standard deviations"
+        else f"{abs(worst.t):.1f} times what is usual"
     )
     firm = max(checks, key=lambda c: abs(c.influence))
     return [
         fact(
-            "Residuals",
-            f"{decimal_length(typical, system)} typical of {len(checks)}",
+            "Typical miss",
+            f"{decimal_length(typical, system)}, of {len(checks)} readings",
             "each reading against what all the others allow",
         ),
         fact(
-            "Largest",
+            "Largest miss",
             f"{worst.reading.run} reads {decimal_length(abs(worst.error), system)} {side}",
             mark,
         ),
         fact(
-            "Influence",
+            "Counts most",
             f"{firm.reading.run} holds the line most",
             f"without it the line would stand {decimal_length(abs(firm.influence), system)} "
             f"{'higher' if firm.influence > 0 else 'lower'} there",

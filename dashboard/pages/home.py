@@ -64,7 +64,7 @@ def truck_card(name: str, shelf: Shelf) -> Component:
         ]
     else:
         latest = [html.P("No run yet: log the first one.")]
-    links = [("truck", "Truck"), ("log", "Log a run"), ("corners", "Corner fit"), ("adjust", "Adjust")]
+    links = [("log", "Log a run"), ("adjust", "Adjust"), ("corners", "Corner fit"), ("truck", "Truck")]
     shown = [dcc.Link(text, href=address(page, truck=name), className="go") for page, text in links]
     if shelf.runs:
         sheet = address("sheet", truck=name)

@@ -24,7 +24,7 @@ from tuning.log.shelf import Shelf
 from tuning.readings import Reading
 from tuning.statics import StaticsError
 from tuning.truck import CORNERS, Truck
-from tuning.units import shop_length, shop_load, unit_in
+from tuning.units import decimal_length, shop_length, shop_load, unit_in
 
 WALK = ("LF", "RF", "RR", "LR")  # as one walks round; a wide page puts them where they stand
 NOTE = 300  # letters of a note that an address may bring
@@ -214,7 +214,7 @@ def _nut(
     else:
         text, words = "", "nut's travel from snug"
     if advised is not None:
-        words += f"; advised {entry_length(advised, system)} {unit}"
+        words += f"; advised {decimal_length(advised, system)}"
     parts = [
         _field(corner, "preload", f"Preload ({unit})", words, text),
         html.Div(id=f"pad-{corner}-preload"),

@@ -9,9 +9,9 @@ from playwright.sync_api import expect
 from dashboard.app import create_app
 from sample_runs import path as sample
 from tests.browser.access import axe_findings, room_faults, tab_faults, unfold
-from tuning.log.files import read_readings_file
+from tuning.log.intake import take_in
 from tuning.log.store import Log
-from tuning.truckfile import read_truck
+from tuning.truckfile import load_truck
 
 SAMPLE = "night_shift"
 
@@ -81,12 +81,10 @@ one_size = pytest.mark.parametrize("page", ["laptop"], indirect=True)  # changed
 def name(site):
     """An invented truck of the package in the log of all tests."""
     folder, log = sample(SAMPLE), Log.open(str(site.log))
-    toml = (folder / "truck.toml").read_text("utf-8")
-    truck = read_truck(toml)
-    if truck.name not in log.trucks():
-        log.save_truck(truck.name, toml)
-        log.add_readings(truck.name, read_readings_file(folder / "readings.csv", truck))
-    return truck.name
+    truck = load_truck(folder / "truck.toml").name
+    if truck not in log.trucks():
+        take_in(log, str(folder / "truck.toml"), str(folder / "readings.csv"), confirm=True)
+    return truck
 
 
 def go(page, name, place):

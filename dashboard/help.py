@@ -101,7 +101,7 @@ HELP = {
             "Write the odometer with each run, and a note when something was changed, welded or loaded.",
             "New marks are new heights: when a mark has to move, read the old and the new one in the same run.",
         ),
-        _HANDS,
+        f"{_HANDS} {_NUTS}",
     ),
     "truck": Help(
         "How to measure the truck well, and safely",

@@ -47,8 +47,8 @@ def sag_cards(
         *([sentence(CAUTION, "warn")] if steps else []),
         html.H2("What took how much"),
         html.P(
-            "Each bar begins where the one before it ends; they add up to the height lost. The whisker is the 90 % "
-            "interval of the true value.",
+            "Each bar begins where the one before it ends; they add up to the height lost; minus is gained. The "
+            "whisker is the 90 % interval of the true value.",
             className="more",
         ),
         _graph("sag-split", split_figure(found, system), split_height(found)),

@@ -70,7 +70,7 @@ def split_figure(found: Sag, system: System) -> go.Figure:
             _add_bar(figure, row, begin, part, what, name, system)
             ticks[row] = f"{what} {decimal_length(part.mean, system)}"
             start, row = begin + part.mean, row - 1
-    lay_out(figure, f"height lost ({unit}); minus is gained", "")
+    lay_out(figure, f"height lost ({unit})", "")
     figure.add_vline(x=0, line={"color": GREY, "width": 1.5})
     figure.update_yaxes(
         tickvals=list(ticks),

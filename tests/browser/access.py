@@ -52,8 +52,12 @@ _HERE = """() => {
     const beside = [here, here.nextElementSibling, ...(here.labels || []), here.previousElementSibling].filter(Boolean);
     const { left, right, top, bottom } = here.getBoundingClientRect();
     const inside = right > 0 && bottom > 0 && left < innerWidth && top < innerHeight;
+    // Under something that stays in place while the page moves (WCAG 2.2, 2.4.11)?
+    let over = document.elementFromPoint((left + right) / 2, (top + bottom) / 2);
+    const stays = (e) => /sticky|fixed/.test(getComputedStyle(e).position);
+    while (over && (over.contains(here) || !stays(over))) over = over.parentElement;
     const place = of && of.dataset.stop ? Number(of.dataset.stop) : -1;
-    return [place, inside, beside.some(ring), here.outerHTML.slice(0, 160)];
+    return [place, inside && !over, beside.some(ring), here.outerHTML.slice(0, 160)];
 }"""
 
 
@@ -96,15 +100,18 @@ def room_faults(page):
     return found
 
 
-def tab_faults(page):
-    """Walk by Tab from the top to the end: what is not reached, out of order, out of sight or without a ring."""
+def tab_faults(page, key="Tab"):
+    """Walk by Tab to the end, or by Shift+Tab back: what is not reached, out of order, out of sight or has no ring."""
     wanted = page.evaluate(_STOPS)
     page.evaluate(
         "document.body.tabIndex = -1; document.body.focus(); document.body.removeAttribute('tabindex')"
     )
     found, reached = [], []
+    if key != "Tab":
+        reached = [len(wanted) - 1]
+        page.locator(f"[data-stop='{reached[0]}']").focus()
     for _ in range(MOST_STOPS):
-        page.keyboard.press("Tab")
+        page.keyboard.press(key)
         here = page.evaluate(_HERE)
         if here is None:
             break
@@ -112,13 +119,14 @@ def tab_faults(page):
         if reached and place == reached[-1]:
             continue  # a date field has a stop for each of its parts
         found += [] if inside else [f"out of sight: {what}"]
+        found += [] if place >= 0 else [f"came while walking: {what}"]
         found += [] if ring else [f"no ring: {what}"]
         if place in reached:
             break
         reached.append(place)
     else:
         found.append("a trap: no end in sight")
-    if reached != sorted(reached):
+    if reached != sorted(reached, reverse=key != "Tab"):
         found.append(f"out of order: {reached}")
     found += [f"not reached: {what}" for i, what in enumerate(wanted) if i not in reached]
     return found

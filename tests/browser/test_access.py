@@ -48,10 +48,14 @@ def _heading(page):
     expect(page.locator("h1").first).to_be_visible()
 
 
+def _uploads(page):
+    expect(page.locator(".upload input")).to_have_count(2)
+
+
 # What is looked at, by name: its address, whether it is of a truck, and how it is brought there.
 PLACES = {
     "trucks": ("/", False, _heading),
-    "new truck": ("/new", False, _heading),
+    "new truck": ("/new", False, _uploads),
     "truck": ("/truck", True, _heading),
     "log a run": ("/log", True, _form),
     "log a run, refused": ("/log", True, _refused),
@@ -135,6 +139,11 @@ def test_keys_alone_reach_everything_in_order_and_show_where_one_is(page, name, 
     go(page, name, place)
     unfold(page)
     assert tab_faults(page) == []
+
+
+def test_keys_lead_back_the_same_way_where_a_part_stays_while_the_rest_moves(page, name):
+    go(page, name, "adjust")
+    assert tab_faults(page, "Shift+Tab") == []
 
 
 @one_size

@@ -21,6 +21,7 @@ NIGHT, WAGON = "Night shift", "Water wagon"
 # Each page: its truck, what has to be there first, and how much of it is shown (CSS px, None: all).
 PAGES: dict[str, tuple[str, str, int | None]] = {
     "trucks": ("", ".cards", None),
+    "new": ("", ".upload", 1300),
     "truck": (NIGHT, "h1", 1600),
     "log": (NIGHT, "#log-form:not([hidden])", None),
     "adjust": (NIGHT, ".plan", None),
@@ -52,7 +53,9 @@ def main(folder: Path, scheme: str = "light") -> None:
 
 def _open(page: Page, url: str, shown: str) -> None:
     truck, wanted, _ = PAGES[shown]
-    page.goto(f"{url}/{shown}?truck={quote_plus(truck)}" if truck else url)
+    page.goto(
+        f"{url}/{shown}?truck={quote_plus(truck)}" if truck else f"{url}/{shown}".replace("/trucks", "/")
+    )
     page.wait_for_selector(wanted)
     if shown == "springs":
         page.get_by_role("button", name="Invented stock").click()

@@ -4,11 +4,14 @@ Colours are the public colour-blind-safe set of Okabe and Ito (2008), those of i
 near-black alike. Text and grid lines take the page's own colours by its style sheet, so one figure serves both.
 """
 
+from collections.abc import Mapping, Sequence
+
 import numpy as np
 import plotly.graph_objects as go
 
 from dashboard.words import SETTLED_WORDS
-from tuning.curve import CornerCurve
+from tuning.curve import CornerCurve, Point
+from tuning.fit import Check
 from tuning.interval import NORMAL_HALF_WIDTH
 from tuning.units import System, shop_length, shop_load, to_unit, unit_in
 
@@ -20,11 +23,18 @@ MARKS = {
     "below": "triangle-up",
 }  # shape as well as words, never colour alone
 DRAWN = 300  # readings in a figure; more are a blot, and a phone draws them slowly
+REACH = 30  # px around a point in which a finger means it
 HEIGHT = 400  # px; a graph without one collapses on a phone
 
 
-def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
-    """Load on the springs across, height up: readings, line, 90 % band, nominal, crossover, bump and droop."""
+def corner_figure(
+    curve: CornerCurve, system: System, doubted: Sequence[Point] = (), ids: Mapping[int, int] | None = None
+) -> go.Figure:
+    """Load on the springs across, height up: readings, line, 90 % band, nominal, crossover, bump and droop.
+
+    doubted: readings out of the fit, drawn as crosses. ids: place in the log of each reading, by identity; a point
+    carries it, so that it can be tapped.
+    """
     length, force = unit_in("length", system), unit_in("force", system)
     x = to_unit(curve.loads, force)
     figure = go.Figure()
@@ -50,10 +60,11 @@ def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
         y=to_unit(curve.height, length),
         mode="lines",
         line={"color": BLUE, "width": 3},
-        hovertemplate=f"%{{x:.0f}} {force}: %{{y:.2f}} {length}<extra>fitted line</extra>",
+        hoverinfo="skip",  # a tap beside a reading is meant for the reading
         name="fitted line",
     )
-    _add_readings(figure, curve, system)
+    _add_readings(figure, curve, system, ids or {})
+    _add_doubted(figure, doubted[-DRAWN:], system, ids or {})
     if curve.crossover is not None:
         load, height = curve.crossover
         figure.add_scatter(
@@ -76,7 +87,7 @@ def corner_figure(curve: CornerCurve, system: System) -> go.Figure:
     return figure
 
 
-def _add_readings(figure: go.Figure, curve: CornerCurve, system: System) -> None:
+def _add_readings(figure: go.Figure, curve: CornerCurve, system: System, ids: Mapping[int, int]) -> None:
     length, force = unit_in("length", system), unit_in("force", system)
     for settled, words in SETTLED_WORDS.items():
         points = [p for p in curve.points[-DRAWN:] if p.reading.settled == settled]
@@ -90,9 +101,47 @@ def _add_readings(figure: go.Figure, curve: CornerCurve, system: System) -> None
             mode="markers",
             marker={"symbol": MARKS[settled], "size": 10, "color": VERMILION},
             text=[p.reading.run for p in points],
+            customdata=[ids.get(id(p.reading)) for p in points],
             hovertemplate=f"%{{text}}: %{{x:.0f}} {force}, %{{y:.2f}} {length}<extra>{words}</extra>",
             name=f"readings, {words}",
         )
+
+
+def _add_doubted(figure: go.Figure, points: Sequence[Point], system: System, ids: Mapping[int, int]) -> None:
+    if not points:
+        return
+    length, force = unit_in("length", system), unit_in("force", system)
+    figure.add_scatter(
+        x=[to_unit(p.load, force) for p in points],
+        y=[to_unit(p.height, length) for p in points],
+        mode="markers",
+        marker={"symbol": "x-thin", "size": 11, "line": {"width": 3, "color": GREY}},
+        text=[p.reading.run for p in points],
+        customdata=[ids.get(id(p.reading)) for p in points],
+        hovertemplate=f"%{{text}}: %{{x:.0f}} {force}, %{{y:.2f}} {length}<extra>in doubt</extra>",
+        name="readings in doubt",
+    )
+
+
+def misses_figure(checks: Sequence[Check], system: System, ids: Mapping[int, int]) -> go.Figure:
+    """For a corner that was never weighed: each reading's miss against what the others allow, over the days."""
+    length, shown = unit_in("length", system), checks[-DRAWN:]
+    figure = go.Figure()
+    figure.add_hline(y=0, line={"color": BLUE, "width": 3})
+    sd = [c.error / c.t if c.t else 0.0 for c in shown]
+    figure.add_scatter(
+        x=[c.reading.taken_at for c in shown],
+        y=[to_unit(c.error, length) for c in shown],
+        error_y={"type": "data", "array": [to_unit(NORMAL_HALF_WIDTH * one, length) for one in sd]},
+        mode="markers",
+        marker={"symbol": [MARKS[c.reading.settled] for c in shown], "size": 10, "color": VERMILION},
+        text=[c.reading.run for c in shown],
+        customdata=[ids.get(id(c.reading)) for c in shown],
+        hovertemplate=f"%{{text}}: %{{y:.2f}} {length}<extra></extra>",
+        name="readings",
+    )
+    lay_out(figure, "Date", f"Off what the others allow ({length})")
+    return figure
 
 
 def lay_out(figure: go.Figure, across: str, up: str) -> None:
@@ -111,14 +160,17 @@ def lay_out(figure: go.Figure, across: str, up: str) -> None:
         showlegend=False,
         dragmode=False,
         hovermode="closest",
+        hoverdistance=REACH,
     )
 
 
-def corner_key(curve: CornerCurve) -> list[tuple[str, str]]:
+def corner_key(curve: CornerCurve, doubted: bool = False) -> list[tuple[str, str]]:
     """The signs in the figure, as classes of the style sheet, and what they stand for: its legend as plain text."""
     signs = [("line", "fitted line"), ("band", "its 90 % band"), ("nominal", "by the truck file alone")]
     settled = {p.reading.settled for p in curve.points}
     signs += [
         (f"point {way}", f"a reading, {words}") for way, words in SETTLED_WORDS.items() if way in settled
     ]
+    if doubted:
+        signs.append(("cross-out", "in doubt, out of the fit"))
     return signs + ([("knee", "crossover")] if curve.crossover is not None else [])

@@ -80,8 +80,9 @@ def test_no_layout_gives_an_id_twice(app, page, query):
     assert len(ids) == len(set(ids))
 
 
-def test_every_callback_finds_its_ids(app):
+def test_every_callback_finds_its_ids(app, question):
     trees = [drawn(app, page, truck=NAME, corner=c) for page in PAGES for c in CORNERS]
+    trees.append(corners.look_at(question, "LF", 1))
     ids = [i for tree in [*trees, app.layout()] for i in ids_of(tree)]
     plain = {i for i in ids if isinstance(i, str)}
     types = {i["type"] for i in ids if isinstance(i, dict)} | {

@@ -1,5 +1,6 @@
 """The fitted line of one corner as a person expects to see it: load against height at today's preload. SI."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -7,9 +8,10 @@ import numpy as np
 from . import stack as springs
 from .arrays import Array
 from .fit import Check, Fit
+from .lines import Evidence, evidence_of
 from .readings import Reading
 from .statics import Struts
-from .truck import CORNERS
+from .truck import CORNERS, Truck
 
 
 @dataclass(frozen=True)
@@ -107,9 +109,42 @@ def knee(strut: Struts, i: int, which: int) -> tuple[float, float] | None:
     return float(strut.seat_load(force, height)[i]), float(height[i])
 
 
+def doubtful_points(fit: Fit, corner: str, trucks: Sequence[Truck]) -> tuple[Point, ...]:
+    """Readings of a corner that are in doubt, where they would stand: the fit knows nothing of them.
+
+    trucks: one for each run of the fit. height_sd is NaN.
+    """
+    original: dict[int, Reading] = {}
+
+    def cleared(reading: Reading) -> Reading:
+        clear = replace(reading, doubt="")
+        original[id(clear)] = reading
+        return clear
+
+    runs = [replace(run, readings=tuple(cleared(r) for r in run.readings)) for run in fit.runs]
+    evidence = evidence_of(runs, trucks, fit.stacks)
+    if evidence.unknowns != fit.unknowns:
+        return ()
+    placed = _placed(fit, evidence, CORNERS.index(corner))
+    found = [(original[id(reading)], load, height) for _, reading, load, height in placed]
+    return tuple(Point(r, load, height, float("nan"), None) for r, load, height in found if r.doubt)
+
+
 def _points(fit: Fit, i: int) -> tuple[Point, ...]:
-    """Readings of a corner that were weighed, each moved to today's preload and springs by the model."""
-    evidence = fit.evidence
+    """Readings of a corner that were weighed, with how sure each is."""
+    sd = np.sqrt(np.diagonal(fit.rows.covariance, axis1=1, axis2=2)[:, :4]) / -np.diagonal(
+        fit.rows.tape[:, :4], axis1=1, axis2=2
+    )
+    checks = {id(c.reading): c for c in fit.checks_at(CORNERS[i], "height")}
+    return tuple(
+        Point(reading, load, height, float(sd[row, i]), checks.get(id(reading)))
+        for row, reading, load, height in _placed(fit, fit.evidence, i)
+    )
+
+
+def _placed(fit: Fit, evidence: Evidence, i: int) -> list[tuple[int, Reading, float, float]]:
+    """Readings of a corner that were weighed, each moved to today's preload and springs by the model: its round, load
+    (N) and height (m) at the seat."""
     seat_load = evidence.axle.seat_loads(evidence.rounds.load)
     seat_height = evidence.axle.seat_heights(evidence.rounds.height)
     share = np.append(fit.theta, 0.0)
@@ -118,20 +153,11 @@ def _points(fit: Fit, i: int) -> tuple[Point, ...]:
         compliance=evidence.strut.compliance * (1 + share[evidence.spring_index]),
         datum=evidence.datum(fit.theta),
     )
-    today = at_best(fit)
-    usable = ~np.isnan(seat_load + seat_height)[:, i]
     safe = np.nan_to_num(seat_load, nan=1000.0)
-    moved = seat_height + _heights(today, safe) - _heights(then, safe)
-    sd = np.sqrt(np.diagonal(fit.rows.covariance, axis1=1, axis2=2)[:, :4]) / -np.diagonal(
-        fit.rows.tape[:, :4], axis1=1, axis2=2
-    )
-    checks = {id(c.reading): c for c in fit.checks_at(CORNERS[i], "height")}
+    moved = seat_height + _heights(at_best(fit), safe) - _heights(then, safe)
     found = []
-    for row in np.nonzero(usable)[0]:
+    for row in np.nonzero(~np.isnan(seat_load + seat_height)[:, i])[0]:
         reading = evidence.rounds.readings[row][i]
         if reading is not None and reading.height is not None:
-            check = checks.get(id(reading))
-            found.append(
-                Point(reading, float(seat_load[row, i]), float(moved[row, i]), float(sd[row, i]), check)
-            )
-    return tuple(found)
+            found.append((int(row), reading, float(seat_load[row, i]), float(moved[row, i])))
+    return found

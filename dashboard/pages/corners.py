@@ -4,23 +4,22 @@ from dataclasses import dataclass
 from typing import Any
 
 import dash
-import dash_mantine_components as dmc
-import numpy as np
-from dash import ALL, Input, Output, State, ctx, dcc, html
+from dash import ALL, MATCH, ClientsideFunction, Input, Output, State, ctx, dcc, html
 
-from dashboard.figures import DRAWN, HEIGHT, corner_figure, corner_key
+from dashboard.corner_words import caption, facts, reading_card
+from dashboard.figures import HEIGHT, corner_figure, corner_key, misses_figure
 from dashboard.help import help_fold
 from dashboard.pages.home import choose
-from dashboard.shell import Component, address, fact, guarded, one, said, sentence, tabs
+from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
-from dashboard.words import CORNER_WORDS, END_WORDS, SETTLED_WORDS, rate_range
-from tuning.curve import corner_curve
-from tuning.fit import DOUBTFUL, ROBUST_DISAGREES, Check, Fit
-from tuning.interval import NORMAL_HALF_WIDTH, Interval, from_sd
+from dashboard.words import CORNER_WORDS, SETTLED_WORDS
+from tuning.curve import corner_curve, doubtful_points
+from tuning.faults import NoAnswerError
+from tuning.fit import Check, Fit
 from tuning.log.database import LogError
 from tuning.readings import Reading
-from tuning.truck import CORNERS, END_OF
-from tuning.units import System, decimal_length, shop_length, shop_load, shop_rate
+from tuning.truck import CORNERS
+from tuning.units import System, decimal_length, shop_length, shop_load
 
 SHOWN = 40  # readings in the table at a time
 
@@ -75,154 +74,84 @@ def _fixed(name: str, corner: str, part: int, body: list[Component]) -> list[Com
     ]
 
 
-def page(name: str, question: Question, corner: str, part: int = 1) -> list[Component]:
-    """Figure, words and table. Pure but for the question's own memory."""
+def page(
+    name: str, question: Question, corner: str, part: int = 1, chosen: int | None = None
+) -> list[Component]:
+    """Figure, one reading, words and table. chosen: the reading's place in the log. Pure but for the question's own
+    memory."""
     ids = question.shelf.reading_ids
     readings = [r for run in question.shelf.runs for r in run.readings if r.corner == corner]
     system = question.truck.units
     try:
         fit = question.fit
     except Exception as error:
-        return [sentence(said(error)), *table(readings, {}, ids, system, Place(name, corner, part))]
+        rows = table(readings, {}, ids, system, Place(name, corner, part))
+        return [sentence(said(error)), _chosen(question, corner, chosen), *rows]
     checks = question.once(("checks", corner), lambda: checks_of(fit, corner))
-    curve = question.once(("curve", corner), lambda: corner_curve(fit, corner))
-    parts: list[Component] = [html.H2(f"{corner} {CORNER_WORDS[corner]}")]
-    if curve.points:
-        parts += [
-            dcc.Graph(
-                figure=question.once(("figure", corner), lambda: corner_figure(curve, system)),
-                config={"displayModeBar": False, "responsive": True},
-                style={"height": f"{HEIGHT}px"},
-                id={"type": "corners-graph", "corner": corner},
-            ),
-            html.Ul(
-                [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in corner_key(curve)],
-                className="key",
-            ),
-            html.P(caption(fit, corner, len(curve.points)), className="more"),
-        ]
-    else:
-        parts.append(
-            sentence(
-                "No load was read at this corner, so there is no load to draw its height against.", "plain"
-            )
-        )
     rows = table(readings, checks, ids, system, Place(name, corner, part))
-    return [*parts, facts(fit, corner, checks), *rows]
+    return [
+        html.H2(f"{corner} {CORNER_WORDS[corner]}"),
+        *picture(question, corner, checks),
+        _chosen(question, corner, chosen),
+        facts(fit, corner, checks),
+        *rows,
+    ]
+
+
+def _chosen(question: Question, corner: str, chosen: int | None) -> Component:
+    """The place of one reading, empty where none is looked at."""
+    card = None if chosen is None else look_at(question, corner, chosen)
+    return html.Div(card, id={"type": "corners-chosen", "corner": corner})
+
+
+def look_at(question: Question, corner: str, id_: int) -> Component:
+    """One reading by its place in the log."""
+    ids, runs = question.shelf.reading_ids, question.shelf.runs
+    reading = next((r for run in runs for r in run.readings if ids[id(r)] == id_), None)
+    if reading is None:
+        return sentence("This reading was corrected since the page was opened. Reload the page.", "warn")
+    try:
+        checks = question.once(("checks", corner), lambda: checks_of(question.fit, corner))
+    except NoAnswerError:  # no fit: the reading can be looked at all the same
+        checks = {}
+    return reading_card(reading, checks.get(id(reading)), id_, question.truck.units)
+
+
+def picture(question: Question, corner: str, checks: dict[int, Check]) -> list[Component]:
+    """Load against height; where nothing was weighed, how far each height lies off the others."""
+    fit, ids, system = question.fit, question.shelf.reading_ids, question.truck.units
+    curve = question.once(("curve", corner), lambda: corner_curve(fit, corner))
+    if not curve.points:
+        told = "No load was read at this corner, so there is none to draw its height against."
+        if not checks:
+            return [sentence(told, "plain")]
+        misses = question.once(("misses", corner), lambda: misses_figure(list(checks.values()), system, ids))
+        words = f"{told} Instead: how far each height lies off what all others allow, its bar 90 % of that."
+        return [_graph(misses, corner), html.P(words, className="more")]
+    doubted = question.once(("doubtful", corner), lambda: doubtful_points(fit, corner, question.shelf.trucks))
+    figure = question.once(("figure", corner), lambda: corner_figure(curve, system, doubted, ids))
+    signs = corner_key(curve, bool(doubted))
+    return [
+        _graph(figure, corner),
+        html.Ul(
+            [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in signs], className="key"
+        ),
+        html.P(caption(fit, corner, len(curve.points)), className="more"),
+    ]
+
+
+def _graph(figure: Any, corner: str) -> Component:
+    return dcc.Graph(
+        figure=figure,
+        config={"displayModeBar": False, "responsive": True},
+        style={"height": f"{HEIGHT}px"},
+        id={"type": "corners-graph", "corner": corner, "of": "readings"},
+    )
 
 
 def checks_of(fit: Fit, corner: str) -> dict[int, Check]:
     """What the rest of the log says of each height of a corner, by identity of the reading."""
     return {id(c.reading): c for c in fit.checks_at(corner, "height")}
-
-
-# ---------------------------------------------------------------- words
-
-
-def caption(fit: Fit, corner: str, points: int) -> str:
-    """What the figure shows, for eyes and screen readers alike. points: how many readings there are to draw."""
-    i = CORNERS.index(corner)
-    stack = fit.stacks[i]
-    preload = f" at today's preload of {shop_length(float(fit.preload[i]), fit.truck.units)}"
-    nut = fit.truck.corners[corner].adjuster is not None
-    return (
-        f"Height against load with {stack.name} on{preload if nut else ''}. Each reading is moved to today's "
-        "setting by the model; its bar is 90 % of tape and friction."
-        + (f" Of {points:,} readings the latest {DRAWN} are drawn." if points > DRAWN else "")
-    )
-
-
-def facts(fit: Fit, corner: str, checks: dict[int, Check]) -> Component:
-    """What the fit says of the corner, in plain words."""
-    i, system = CORNERS.index(corner), fit.truck.units
-    sd = fit.regression.sd
-    rows = []
-    place = fit.unknowns.datum.start + i
-    if fit.evidence.has_datum[i]:
-        datum = from_sd(float(fit.theta[place]), float(sd[place]))
-        rows.append(fact("Datum", *datum_words(datum, system)))
-    for position, spring in enumerate(reversed(fit.stacks[i].springs)):
-        at = int(fit.spring_index[i][1 - position])
-        if at < fit.unknowns.size:
-            label = ("Lower spring", "Upper spring")[position] if len(fit.stacks[i].springs) > 1 else "Spring"
-            rows.append(fact(label, *rate_words(spring.rate, float(fit.theta[at]), float(sd[at]), system)))
-    end = END_OF[corner]
-    at = fit.unknowns.friction.start + (end == "rear")
-    friction = from_sd(float(fit.theta[at]), float(sd[at]))
-    low = shop_load(max(friction.low, 0.0), system).rsplit(" ", 1)[0]
-    rows.append(
-        fact(
-            f"{END_WORDS[end]} friction",
-            f"± {shop_load(friction.mean, system)} a corner",
-            f"{low} to {shop_load(friction.high, system)}; readings settled from above and below tell it",
-        )
-    )
-    if checks:
-        rows += residual_words(list(checks.values()), system)
-    agrees = fit.robust_shift < ROBUST_DISAGREES
-    words = "agrees" if agrees else "disagrees: some readings pull the fit; look at the largest residuals"
-    rows.append(
-        fact(
-            "A fit that trusts outliers less",
-            words,
-            f"moves by {fit.robust_shift:.1f} of its own spread at most",
-        )
-    )
-    return html.Dl(rows, className="facts wide")
-
-
-def datum_words(datum: Interval, system: System) -> tuple[str, str]:
-    """Which way the corner stands off its file, and the interval."""
-    way = "lower" if datum.mean > 0 else "higher"
-    low, high = sorted((-datum.low, -datum.high))
-    span = f"{decimal_length(low, system)} to {decimal_length(high, system)} along the shock, plus is higher"
-    return (
-        f"stands {decimal_length(abs(datum.mean), system)} {way} than its file says",
-        f"{span}: marks, mount and free lengths together",
-    )
-
-
-def rate_words(nominal: float, share: float, sd: float, system: System) -> tuple[str, str]:
-    """Fitted rate of a spring from its compliance share over nominal."""
-    reach = NORMAL_HALF_WIDTH * sd
-    interval = Interval(
-        nominal / (1 + share), nominal / (1 + share + reach), nominal / max(1 + share - reach, 0.1)
-    )
-    return (
-        f"{shop_rate(interval.mean, system)}, {100 / (1 + share):.0f} % of the listed {shop_rate(nominal, system)}",
-        rate_range(interval, system),
-    )
-
-
-def residual_words(checks: list[Check], system: System) -> list[Component]:
-    """Residuals and influence: the typical one, the largest, and the reading that holds the line most."""
-    typical = float(np.sqrt(np.mean([c.error**2 for c in checks])))
-    worst = max(checks, key=lambda c: abs(c.t))
-    side = "above" if worst.error > 0 else "below"
-    mark = (
-        "further off than one in a thousand would be"
-        if abs(worst.t) > DOUBTFUL
-        else f"{abs(worst.t):.1f} times what is usual"
-    )
-    firm = max(checks, key=lambda c: abs(c.influence))
-    return [
-        fact(
-            "Typical miss",
-            f"{decimal_length(typical, system)}, of {len(checks)} readings",
-            "each reading against what all the others allow",
-        ),
-        fact(
-            "Largest miss",
-            f"{worst.reading.run} reads {decimal_length(abs(worst.error), system)} {side}",
-            mark,
-        ),
-        fact(
-            "Counts most",
-            f"{firm.reading.run} holds the line most",
-            f"without it the line would stand {decimal_length(abs(firm.influence), system)} "
-            f"{'higher' if firm.influence > 0 else 'lower'} there",
-        ),
-    ]
 
 
 # ---------------------------------------------------------------- table
@@ -266,7 +195,7 @@ def table(
 def _rows(
     readings: list[Reading], checks: dict[int, Check], ids: dict[int, int], system: System
 ) -> Component:
-    heads = ("Run", "Height", "Load", "Preload", "Settled", "Against the fit", "Doubt")
+    heads = ("Run", "Height", "Load", "Preload", "Settled", "Against the fit", "Look")
     head = html.Thead(html.Tr([html.Th(text, scope="col") for text in heads]))
     rows = [_row(r, checks.get(id(r)), ids[id(r)], system, heads) for r in readings]
     return html.Table([head, html.Tbody(rows)], className="rows")
@@ -282,7 +211,7 @@ def _row(
         shop_length(reading.preload, system) if reading.preload is not None else "none",
         SETTLED_WORDS[reading.settled],
         _against(reading, check, system),
-        _judge(reading, id_),
+        _look(reading, id_),
     )
     named = [html.Td(cell, **{"data-label": head}) for head, cell in zip(heads, cells, strict=True)]
     return html.Tr(named, className="doubtful" if reading.doubt else "")
@@ -297,21 +226,31 @@ def _against(reading: Reading, check: Check | None, system: System) -> str:
     return f"{decimal_length(abs(check.error), system)} {side}"
 
 
-def _judge(reading: Reading, id_: int) -> Component:
-    """A fold with a reason to type: put in doubt, or clear the doubt."""
-    what = "Clear the doubt" if reading.doubt else "Doubt it"
-    way = "clear" if reading.doubt else "doubt"
-    return html.Details(
-        [
-            html.Summary([f"{what}…", html.Span(f" {reading.run}", className="unseen")]),
-            dmc.TextInput(id={"type": "corners-why", "id": id_}, label="Why?", value="", autoComplete="off"),
-            dmc.Button(what, id={"type": f"corners-{way}", "id": id_}, size="sm", variant="default", mt="xs"),
-        ],
-        className="writes",
+def _look(reading: Reading, id_: int) -> Component:
+    """The way to a reading without pointing at the figure."""
+    at = f"{reading.run}, {reading.taken_at:%Y-%m-%d %H:%M}"
+    return html.Button(
+        "Look at it",
+        id={"type": "corners-look", "corner": reading.corner, "id": id_},
+        type="button",
+        className="minor",
+        **{"aria-label": f"Look at it: {at}"},
     )
 
 
 # ---------------------------------------------------------------- callbacks
+
+
+def choose_reading(clicked: list[Any], _looked: Any, store: dict[str, Any]) -> Any:
+    """The reading that was tapped in the figure or asked for in the table."""
+    which, id_ = ctx.triggered_id, None
+    if which and which["type"] == "corners-look" and ctx.triggered[0]["value"]:
+        id_ = which["id"]
+    elif which and which["type"] == "corners-graph" and clicked and clicked[0]:
+        id_ = clicked[0]["points"][0].get("customdata")
+    if id_ is None:
+        return dash.no_update
+    return look_at(source().question(store["truck"]), store["corner"], int(id_))
 
 
 def judge(
@@ -326,7 +265,7 @@ def judge(
         return sentence("Nothing is saved: say why, in a few words."), dash.no_update
     change = source().log.doubt if which["type"] == "corners-doubt" else source().log.clear_doubt
     try:
-        change(which["id"], reason)
+        now = change(which["id"], reason)
     except LogError as error:
         return sentence(said(error)), dash.no_update
     done = (
@@ -335,7 +274,8 @@ def judge(
         else "The doubt is cleared."
     )
     name = store["truck"]
-    return sentence(done, "good"), page(name, source().question(name), store["corner"], store["part"])
+    body = page(name, source().question(name), store["corner"], store["part"], now)
+    return sentence(done, "good"), body
 
 
 def register(app: dash.Dash) -> None:
@@ -351,3 +291,16 @@ def register(app: dash.Dash) -> None:
         State("corners-store", "data"),
         prevent_initial_call=True,
     )(judge)
+    here = {"type": "corners-chosen", "corner": MATCH}
+    app.callback(
+        Output(here, "children"),
+        Input({"type": "corners-graph", "corner": MATCH, "of": ALL}, "clickData"),
+        Input({"type": "corners-look", "corner": MATCH, "id": ALL}, "n_clicks"),
+        State("corners-store", "data"),
+        prevent_initial_call=True,
+    )(choose_reading)
+    app.clientside_callback(
+        ClientsideFunction(namespace="corners", function_name="show"),
+        Output(here, "className"),
+        Input(here, "children"),
+    )

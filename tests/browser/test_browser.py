@@ -101,16 +101,17 @@ def test_step_buttons_count_height_in_sixteenths_from_the_reading_before(page, t
 def test_a_reading_is_put_in_doubt_with_a_reason_and_cleared_again(page, truck):
     page.goto(f"/corners{truck.query}&corner=RF")
     row = page.locator(".rows tbody tr").first
-    row.locator("summary").click()
-    row.get_by_role("button", name="Doubt it").click()
+    row.get_by_role("button", name="Look at it").click()
+    card = page.get_by_role("region", name="Reading of r3")
+    card.get_by_role("button", name="Doubt it").click()
     expect(page.locator("#corners-said")).to_contain_text("say why")
-    row.get_by_label("Why?").fill("tape slipped")
-    row.get_by_role("button", name="Doubt it").click()
+    card.get_by_label("Why?").fill("tape slipped")
+    card.get_by_role("button", name="Doubt it").click()
     expect(row).to_contain_text("out of the fit: tape slipped")
+    expect(card).to_contain_text("tape slipped")
     assert [r.doubt for r in truck.readings if r.doubt] == ["tape slipped"]
-    row.locator("summary").click()
-    row.get_by_label("Why?").fill("read again, it was right")
-    row.get_by_role("button", name="Clear the doubt").click()
+    card.get_by_label("Why?").fill("read again, it was right")
+    card.get_by_role("button", name="Clear the doubt").click()
     expect(page.locator("#corners-said")).to_contain_text("cleared")
     assert not any(r.doubt for r in truck.readings)
 

@@ -102,7 +102,10 @@ def test_a_viewer_looks_at_everything_and_can_not_save_even_past_the_page(page, 
     page.goto("/corners?truck=Night+shift&corner=LF")
     expect(page.locator(".js-plotly-plot .main-svg").first).to_be_visible()
     expect(page.locator(".rows tbody tr")).to_have_count(3)
-    expect(page.get_by_text("Doubt it…").first).to_be_hidden()
+    page.get_by_role("button", name="Look at it").first.click()
+    expect(page.locator(".chosen")).to_contain_text("All others allow")
+    expect(page.get_by_text("Doubt it")).to_have_count(1)
+    expect(page.get_by_text("Doubt it")).to_be_hidden()
     assert Log.open(site.log).dump(NAME) == before
     console.clear()  # the browser itself tells of the refusal
 

@@ -201,9 +201,10 @@ def _frame() -> Component:
 
 
 def preload_words(answer: CornerAnswer, system: System) -> str:
-    """`preload 1.25 → 1.46 in`; nothing where there is no nut."""
+    """`preload 1.25 → 1.46 in`, `preload stays 1.25 in`; nothing where there is no nut."""
     if answer.preload_now is None or answer.preload_after is None:
         return ""
     unit, places = unit_in("preload", system), 2 if system == "us" else 1
-    now, after = (to_unit(v, unit) for v in (answer.preload_now, answer.preload_after))
-    return f"preload {now:.{places}f} → {after:.{places}f} {unit}"
+    values = (to_unit(v, unit) for v in (answer.preload_now, answer.preload_after))
+    now, after = (f"{value:.{places}f}" for value in values)
+    return f"preload stays {now} {unit}" if now == after else f"preload {now} → {after} {unit}"

@@ -180,14 +180,15 @@ def adjust(fit: Fit, draws: int = 1000, seed: int = 0) -> Adjustment:
         raise AdjustError("no target that can be judged: write heights under [target], or weigh the wheels")
     allowed = allowed_turns(table)
     turns = _search(table, wishes, allowed)
-    return _answer(table, wishes, table.spread(turns), allowed)
+    return _answer(table, wishes, table.spread(turns), allowed, searched=True)
 
 
 def predict(fit: Fit, turns: Mapping[str, float], draws: int = 1000, seed: int = 0) -> Adjustment:
     """What to expect of these turns. Raises AdjustError for a corner without adjuster."""
     table = bench(fit, draws, seed)
     wanted = table.given(turns)
-    return _answer(table, wishes_of(fit.truck.target, fit.loads_known), wanted, allowed_turns(table))
+    wishes = wishes_of(fit.truck.target, fit.loads_known)
+    return _answer(table, wishes, wanted, allowed_turns(table), searched=False)
 
 
 @dataclass(frozen=True)
@@ -303,7 +304,10 @@ def _better_odds(table: Bench, wishes: tuple[Wish, ...], here: Array, low: Array
     return np.asarray(tries[(inside.mean(axis=1) - SQUARES_DECIDE * squares).argmax()])
 
 
-def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[str, Allowed]) -> Adjustment:
+def _answer(
+    table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[str, Allowed], searched: bool
+) -> Adjustment:
+    """searched: the turns are the best there are; otherwise somebody's own."""
     fit = table.fit
     outlook = table.outlook(turns[None], table.draws)
     heights, loads, cross = outlook.heights[0], outlook.loads[0], outlook.cross_weight[0]
@@ -328,7 +332,7 @@ def _answer(table: Bench, wishes: tuple[Wish, ...], turns: Array, allowed: dict[
         )
     odds = float((np.abs(miss) <= 1).all(axis=-1).mean()) if wishes else None
     reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all()) if wishes else None
-    limits = _limits(table, wishes, turns, miss.mean(axis=0), allowed)
+    limits = _limits(table, wishes, turns, miss.mean(axis=0), allowed, searched)
     better = (
         next_reading(table, wishes, turns) if reachable and odds is not None and odds < GOOD_ODDS else None
     )
@@ -362,7 +366,12 @@ def _latest_mean(values: Array, run: Places) -> Array:
 
 
 def _limits(
-    table: Bench, wishes: tuple[Wish, ...], turns: Array, miss: Array, allowed: dict[str, Allowed]
+    table: Bench,
+    wishes: tuple[Wish, ...],
+    turns: Array,
+    miss: Array,
+    allowed: dict[str, Allowed],
+    searched: bool,
 ) -> tuple[str, ...]:
     """What held the answer back, a line each."""
     fit = table.fit
@@ -394,6 +403,8 @@ def _limits(
         names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
         said.append(
             f"the targets conflict through the frame: {names} can't all be met; this is the best trade"
+            if searched
+            else f"outside tolerance with these turns: {names}"
         )
     return tuple(said)
 

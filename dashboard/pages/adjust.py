@@ -269,9 +269,10 @@ def try_turns() -> Response:
     name = request.args.get("truck", "")
     try:
         state = [int(part) for part in request.args.get("state", "").split(",") if part]
-        fit = source().question(name, state).fit
+        question = source().question(name, state)
+        fit = question.fit
         chosen = {c: _turns(request.args[c]) for c in CORNERS if c in request.args}
-        answer = predict(fit, chosen, draws=TRIAL_DRAWS)
+        answer = _outlook(question, chosen)
     except (LogError, InputError, NoAnswerError) as error:
         return Response(said(error), 400, mimetype="text/plain")
     except ValueError:
@@ -279,6 +280,17 @@ def try_turns() -> Response:
     nuts = [words(c, answer.corners[c], fit.truck) for c in chosen]
     found = {"drawn": drawn(plan(answer, fit.truck), *nuts), "notes": notes(answer, name)}
     return Response(json.dumps(found, cls=PlotlyJSONEncoder), mimetype="application/json")
+
+
+def _outlook(question: Question, chosen: dict[str, float]) -> Adjustment:
+    """What to expect of turns; of the advised ones the advice itself, as the page had it first."""
+    try:
+        advice = question.advice
+    except AdjustError:
+        return predict(question.fit, chosen, draws=TRIAL_DRAWS)
+    if all(abs((a.turns or 0.0) - chosen.get(c, 0.0)) < SAME for c, a in advice.corners.items()):
+        return advice
+    return predict(question.fit, chosen, draws=TRIAL_DRAWS)
 
 
 def _turns(text: str) -> float:

@@ -258,6 +258,8 @@ def judge(
 ) -> tuple[Any, Any]:
     """Doubt a reading or clear its doubt; the page drawn again. Without a reason nothing is written."""
     which = ctx.triggered_id
+    if not ctx.triggered[0]["value"]:  # its card was only opened
+        return dash.no_update, dash.no_update
     reason = next(
         (text or "" for text, place in zip(why, where, strict=True) if place["id"] == which["id"]), ""
     ).strip()

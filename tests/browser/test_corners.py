@@ -66,6 +66,8 @@ def test_a_point_is_clicked_doubted_and_cleared_and_the_fit_follows(page, unlike
     card = page.locator(".chosen")
     expect(card).to_contain_text("All others allow")
     expect(card.locator("h2")).to_be_focused()
+    page.wait_for_timeout(300)
+    expect(page.locator("#corners-said")).to_be_empty()  # nothing was asked to be saved
     name = card.locator("h2").inner_text().split()[0]
     card.get_by_label("Why?").fill("wheel in a rut")
     card.get_by_role("button", name="Doubt it").click()

@@ -75,7 +75,7 @@ def test_higher_is_up_and_lower_is_down_in_sign_and_words(place):
 
 def test_turns_of_ones_own_are_never_called_the_best_trade(place):
     notes = str(tried(place, LF=8, RF=-4.25)["notes"])
-    assert "outside tolerance with these turns" in notes
+    assert "Outside tolerance with these turns" in notes
     assert "best trade" not in notes
 
 

@@ -20,6 +20,12 @@ def _graph(page):
     expect(page.locator(".js-plotly-plot .main-svg").first).to_be_visible()
 
 
+def _reading(page):
+    _graph(page)
+    page.get_by_role("button", name="Look at it").first.click()
+    expect(page.locator(".chosen")).to_be_visible()
+
+
 def _form(page):
     expect(page.locator("#log-form")).to_be_visible()
 
@@ -64,6 +70,7 @@ PLACES = {
     "adjust": ("/adjust", True, _heading),
     "adjust, no such truck": ("/adjust?truck=nobody", False, _heading),
     "corner fit": ("/corners", True, _graph),
+    "corner fit, a reading": ("/corners", True, _reading),
     "travel": ("/travel", True, _graph),
     "springs": ("/springs", True, _heading),
     "springs, ranked": ("/springs", True, _ranked),

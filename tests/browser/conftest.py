@@ -94,7 +94,7 @@ class Bench:
 @pytest.fixture
 def truck(request, site) -> Bench:
     """Three runs of the invented truck, under a name that no other test has."""
-    name = request.node.name.removeprefix("test_")
+    name = f"{request.path.stem} {request.node.name}".replace("test_", "")
     return Bench(name, fill(str(site.log), name=name))
 
 

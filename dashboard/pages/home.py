@@ -5,9 +5,8 @@ from dash import dcc, html
 
 from dashboard.shell import Component, address, guarded, said, sentence
 from dashboard.source import source
+from dashboard.standing import standing
 from tuning.log.shelf import Shelf
-from tuning.truck import CORNERS
-from tuning.units import shop_length
 
 _EMPTY = """# a truck file to fill in
 tuning new truck.toml
@@ -56,11 +55,9 @@ def truck_card(name: str, shelf: Shelf) -> Component:
     """A truck with its latest run and its pages. Pure."""
     if shelf.runs:
         run = shelf.runs[-1]
-        heights = {r.corner: r.height for r in run.readings if r.height is not None}
-        read = ", ".join(f"{c} {shop_length(heights[c], shelf.truck.units)}" for c in CORNERS if c in heights)
         latest = [
             html.P(f"Latest run {run.name}, {run.taken_at:%Y-%m-%d %H:%M}; {len(shelf.runs)} in all."),
-            html.P(read, className="more"),
+            *standing(run, shelf.truck),
         ]
     else:
         latest = [html.P("No run yet: log the first one.")]

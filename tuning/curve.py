@@ -114,6 +114,8 @@ def doubtful_points(fit: Fit, corner: str, trucks: Sequence[Truck]) -> tuple[Poi
 
     trucks: one for each run of the fit. height_sd is NaN.
     """
+    if not any(r.doubt for run in fit.runs for r in run.at(corner)):
+        return ()
     original: dict[int, Reading] = {}
 
     def cleared(reading: Reading) -> Reading:

@@ -75,8 +75,12 @@ def rounds_of(runs: Sequence[Run]) -> Rounds:
 def nuts_said(runs: Sequence[Run]) -> Array:
     """Preload at each corner in each run as last said there (m), (runs, 4), whatever became of the height read
     beside it; NaN where nothing was said."""
-    said = [[[r.preload for r in run.at(c) if r.preload is not None] for c in CORNERS] for run in runs]
-    return np.array([[values[-1] if values else np.nan for values in row] for row in said]).reshape(-1, 4)
+    said = np.full((len(runs), 4), np.nan)
+    for row, run in zip(said, runs, strict=True):
+        for reading in run.readings:
+            if reading.preload is not None:
+                row[CORNERS.index(reading.corner)] = reading.preload
+    return said
 
 
 def nuts_of(runs: Sequence[Run]) -> Array:

@@ -24,6 +24,10 @@ DRAWS = 400
 SHOWN = 10
 MOST = 1000  # springs: a million pairs, some seconds and a gigabyte
 PER_CORNER = 30  # of each side's best that are put together where left and right may differ
+EVEN = (4.0, 8.0, 16.0)  # as `plan` has it: tried in turn while nothing is found for an end
+SPENT = (
+    0.5  # of a tolerance may be given away for springs that fit; the rest is for tape, springs and friction
+)
 FEWER_PARTS = 0.05  # of the distance that a spring not bought is worth where left and right may differ
 
 
@@ -108,14 +112,36 @@ def choose(
         raise SpringsError("no target that can be judged: write heights under [target], or weigh the wheels")
     sought = tuple(ends or coilovers)
     theta = fit.draws(draws)
-    best, spread = plan(fit, sought, wishes, fit.theta[None]), plan(fit, sought, wishes, theta)
     asked = wanted or Wanted(fit.truck.practice.ride_frequency)
-    bench = _Bench(fit, theta, best, spread, sought)
-    limits = _limits(fit, best, wishes)
-    return tuple(replace(_end(bench, catalogue, end, asked, alike, shown), limits=limits) for end in sought)
+
+    def answers(best: Plan, even: float) -> tuple[EndAnswer, ...]:
+        bench = _Bench(fit, theta, best, plan(fit, sought, wishes, theta, even), sought)
+        limits = _limits(fit, best, wishes, even)
+        return tuple(
+            replace(_end(bench, catalogue, end, asked, alike, shown), limits=limits) for end in sought
+        )
+
+    exact = plan(fit, sought, wishes, fit.theta[None])
+    found = answers(exact, 0.0)
+    most = max(SPENT, _worst(exact, wishes))
+    for even in EVEN if alike else ():
+        if all(answer.choices for answer in found):
+            break
+        best = plan(fit, sought, wishes, fit.theta[None], even)
+        if _worst(best, wishes) > most:
+            break
+        nearly = answers(best, even)
+        if sum(bool(a.choices) for a in nearly) > sum(bool(a.choices) for a in found):
+            found = nearly
+    return found
 
 
-def _limits(fit: Fit, best: Plan, wishes: Sequence[Wish]) -> tuple[str, ...]:
+def _worst(best: Plan, wishes: tuple[Wish, ...]) -> float:
+    """Largest miss of a place to stand, in tolerances."""
+    return float(np.abs(Outlook(best.heights[0], best.loads[0]).miss(wishes)).max())
+
+
+def _limits(fit: Fit, best: Plan, wishes: Sequence[Wish], even: float) -> tuple[str, ...]:
     """What no springs can do, a line each."""
     said = []
     if fit.truck.target.cross_weight is not None and not fit.loads_known:
@@ -125,6 +151,12 @@ def _limits(fit: Fit, best: Plan, wishes: Sequence[Wish]) -> tuple[str, ...]:
         names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
         said.append(
             f"whatever the springs, {names} can't all be met: the frame ties them; this is the best trade"
+        )
+    if even:
+        share = f"{100 * np.abs(miss).max():.0f} %"
+        said.append(
+            f"nothing on the list meets every target dead on; these aim up to {share} of the tolerance off, so that "
+            "left and right carry more alike"
         )
     return tuple(said)
 

@@ -15,7 +15,7 @@ from .adjust import Bench, Outlook, Wish, allowed_turns
 from .arrays import Array, Flags
 from .fit import Fit
 from .statics import Struts, equilibrium
-from .truck import CORNERS, END_OF
+from .truck import CORNERS, END_OF, SIDES
 
 ROUNDS = 12
 NUDGE = 1e-4  # m of preload, for slopes
@@ -48,12 +48,16 @@ class Plan:
         return self.strut.spring_force(self.seat_load, self.seat_height)
 
 
-def plan(fit: Fit, ends: tuple[str, ...], wishes: tuple[Wish, ...], theta: Array) -> Plan:
+def plan(fit: Fit, ends: tuple[str, ...], wishes: tuple[Wish, ...], theta: Array, even: float = 0.0) -> Plan:
     """The place nearest to the wishes (squared miss in tolerances) when the springs at `ends` may be any.
 
-    theta: (n, p). The nuts of an end that keeps its springs are held inside what they allow. On a ring or at the end
-    of its thread such a nut shows no slope to follow; so the search starts from today, and again from where its
-    springs would have to be if every spring might be any, and the nearer place counts.
+    theta: (n, p). even: how dear it is, in tolerances, that the springs at one side of such an end carry all and the
+    others nothing. Without it a stiff frame that has to meet four heights exactly may ask of springs that are
+    bought in pairs to carry very unlike loads.
+
+    The nuts of an end that keeps its springs are held inside what they allow. On a ring or at the end of its thread
+    such a nut shows no slope to follow; so the search starts from today, and again from where its springs would have
+    to be if every spring might be any, and the nearer place counts.
     """
     p = fit.parameters(theta)
     nuts = np.array([fit.truck.corners[c].adjuster is not None for c in CORNERS])
@@ -63,11 +67,13 @@ def plan(fit: Fit, ends: tuple[str, ...], wishes: tuple[Wish, ...], theta: Array
     here = _seats(fit, *equilibrium(real, fit.axle, p.weight, p.offset, p.twist))
 
     def nearest(strut: Struts, home: Array, start: Array, reach: tuple[Array, Array]) -> tuple[Array, Array]:
-        def outlook(preload: Array) -> Outlook:
+        def miss(preload: Array) -> Array:
             moved = replace(strut, preload=preload)
-            return Outlook(*equilibrium(moved, fit.axle, p.weight, p.offset, p.twist))
+            outlook = Outlook(*equilibrium(moved, fit.axle, p.weight, p.offset, p.twist))
+            one_sided = _one_sided(fit.axle.seat_loads(outlook.loads), ends)
+            return np.concatenate([outlook.miss(wishes), even * one_sided], axis=-1)
 
-        return _nearest(outlook, wishes, home, start, (*reach, nuts), keep)
+        return _nearest(miss, home, start, (*reach, nuts), keep)
 
     strut, anywhere = _make_believe(real, sought), (np.full(4, -springs.NO_STOP), np.full(4, springs.NO_STOP))
     reach = _reach(fit, sought)
@@ -90,6 +96,12 @@ def plan(fit: Fit, ends: tuple[str, ...], wishes: tuple[Wish, ...], theta: Array
 def _seats(fit: Fit, heights: Array, loads: Array) -> tuple[Array, Array]:
     """Seat loads (N) and seat heights (m) of a stand."""
     return fit.axle.seat_loads(loads), fit.axle.seat_heights(heights)
+
+
+def _one_sided(seat_load: Array, ends: tuple[str, ...]) -> Array:
+    """Left minus right load of each end, as a share of both, (..., ends)."""
+    pairs = [seat_load[..., [CORNERS.index(c) for c in SIDES[end]]] for end in ends]
+    return np.stack([(pair[..., 0] - pair[..., 1]) / pair.sum(axis=-1) for pair in pairs], axis=-1)
 
 
 def _make_believe(strut: Struts, sought: Flags) -> Struts:
@@ -121,14 +133,15 @@ def _reach(fit: Fit, sought: Flags) -> tuple[Array, Array]:
 
 
 def _nearest(
-    outlook: Callable[[Array], Outlook],
-    wishes: tuple[Wish, ...],
+    missed: Callable[[Array], Array],
     home: Array,
     start: Array,
     reach: tuple[Array, Array, Flags],
     keep: Array,
 ) -> tuple[Array, Array]:
     """Preloads (n, 4) of least squared miss, and that miss with what it costs to be away from home, (n,).
+
+    missed: from preloads (..., n, 4) to misses in tolerances (..., n, misses).
 
     Gauss and Newton's steps, shortened where a knee makes them too long; a nut at the end of its thread is let go of
     as soon as it would turn back. keep: (4,), how dear a metre away from home is, in tolerances.
@@ -137,11 +150,11 @@ def _nearest(
 
     def cost(preload: Array) -> Array:
         away = keep * (preload - home)
-        return np.asarray((outlook(preload).miss(wishes) ** 2).sum(axis=-1) + (away**2).sum(axis=-1))
+        return np.asarray((missed(preload) ** 2).sum(axis=-1) + (away**2).sum(axis=-1))
 
     preload, best = start, cost(start)
     for _ in range(ROUNDS):
-        nudged = outlook(preload + NUDGE * np.vstack([np.zeros(4), np.eye(4)])[:, None]).miss(wishes)
+        nudged = missed(preload + NUDGE * np.vstack([np.zeros(4), np.eye(4)])[:, None])
         miss, slope = nudged[0], np.moveaxis((nudged[1:] - nudged[0]) / NUDGE, 0, -1)
         back = np.swapaxes(slope, -1, -2)
         pull = (back @ miss[..., None])[..., 0] + keep**2 * (preload - home)

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from tuning.adjust import CROSS
+from tuning.bench import CROSS
 from tuning.log.shelf import Shelf
 from tuning.log.store import Entry
 from tuning.log.table import escaped, table_text

@@ -4,7 +4,7 @@ from dash import html
 
 from dashboard.shell import Component
 from dashboard.words import END_WORDS, share
-from tuning.adjust import CROSS, Wish, wishes_of
+from tuning.bench import CROSS, Wish, wishes_of
 from tuning.readings import Run
 from tuning.truck import CORNERS, SIDES, Truck
 from tuning.units import shop_length

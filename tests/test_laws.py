@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 import sample_runs
 from tests.truth.trucks import IN, LBF, random_kind, random_truck
-from tuning.adjust import adjust, bench, wishes_of
+from tuning.adjust import adjust
+from tuning.bench import bench, wishes_of
 from tuning.fit import Fit, fit
 from tuning.log.files import read_readings, write_readings
 from tuning.readings import Reading, Run, runs_of

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tuning.adjust import Outlook
+from tuning.bench import Outlook
 from tuning.statics import Weight, axles, settle, weight_of
 from tuning.truck import CORNERS, Corner, End, Shock, Spring, Stack, Truck
 

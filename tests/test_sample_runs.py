@@ -13,7 +13,8 @@ from sample_runs.make_samples import readings_csv, real_truck
 from sample_runs.truths import SAMPLES
 from tests.truth import rest
 from tests.truth.machine import machine_of
-from tuning.adjust import CROSS, adjust
+from tuning.adjust import adjust
+from tuning.bench import CROSS
 from tuning.choices import choose
 from tuning.doubt import set_aside
 from tuning.fit import Fit, fit

@@ -7,7 +7,7 @@ from tests.study.springs_cases import draw_case
 from tests.study.springs_loop import play
 from tests.study.springs_stock import catalogue
 from tests.truth.shop import WAYS, run_of, visit
-from tuning.adjust import Outlook, wishes_of
+from tuning.bench import Outlook, wishes_of
 from tuning.choices import EVEN, SPENT, choose
 from tuning.fit import fit
 from tuning.plan import plan

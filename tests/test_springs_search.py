@@ -20,7 +20,7 @@ from tests.truth.rest import Load, settle
 from tests.truth.shop import WAYS, run_of, visit
 from tests.truth.trucks import IN, LBF_IN
 from tuning import stack as springs
-from tuning.adjust import wishes_of
+from tuning.bench import wishes_of
 from tuning.catalogue import StockSpring
 from tuning.choices import choose
 from tuning.fit import fit

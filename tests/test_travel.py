@@ -16,7 +16,8 @@ from tests.test_laws import Drawn
 from tests.truth.machine import machine_of, seat_force
 from tests.truth.trucks import IN, LBF, LBF_IN
 from tuning import positions as words
-from tuning.adjust import AdjustError, predict
+from tuning.adjust import predict
+from tuning.bench import AdjustError
 from tuning.cli import main
 from tuning.curve import at_best
 from tuning.doubt import set_aside
@@ -701,3 +702,21 @@ def test_rubbish_turns_are_refused_in_one_line(turns, said):
     assert result.exit_code == 2
     assert said in result.stderr
     assert "Traceback" not in result.output
+
+
+@pytest.mark.parametrize("turns", [-1.5, 0.0, 1.0])
+@pytest.mark.parametrize(("share", "warned"), [(0.98, False), (1.02, True)])
+def test_turns_that_leave_less_than_practice_asks_before_coil_bind_are_said_to(samples, turns, share, warned):
+    """By what the travel finds to be left at the hardest bump, at the spring with least of it."""
+    night, asked = samples["night_shift"], {"LF": turns}
+    found = travel(night, asked, draws=20).corners["LF"].positions
+    hardest = found.get("squashed", found["bump"])
+    left = min(v for v in (hardest.upper_left, hardest.lower_left) if v is not None)
+    practice = replace(night.truck.practice, clear_of_solid=share * left)
+    strict = replace(night, truck=replace(night.truck, practice=practice))
+    said = [
+        line
+        for line in predict(strict, asked, draws=20).limits
+        if line.startswith("LF") and "coil bind" in line
+    ]
+    assert bool(said) is warned

@@ -6,21 +6,18 @@ landing inside all tolerances decide.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
-from . import stack as springs
-from .arrays import Array, Flags, Places
-from .ends import ends_of_travel, hardest_bump
-from .faults import NoAnswerError
-from .fit import Fit, Parameters
+from .allowed import Allowed, allowed_turns, limits_of
+from .arrays import Array, Places
+from .bench import CROSS, AdjustError, Bench, Wish, bench, load_known, wishes_of
+from .fit import Fit
 from .interval import Interval, from_draws
 from .next_reading import NextReading, next_reading
-from .statics import equilibrium
-from .truck import CORNERS, SIDES, Target
+from .truck import CORNERS
 
 FEW = 16  # draws that steer the search; the answer itself is drawn in full
 LAZINESS = 1e-2  # squared tolerances a turn has to gain before it is asked of anyone
@@ -30,13 +27,7 @@ NEAR = 2  # steps to every side among which the odds decide
 ODDS_DRAWS = 400
 SQUARES_DECIDE = 1e-3  # chance that a squared tolerance of miss is worth
 LAST_STRIDE = 2  # steps of the adjuster at which the draws begin to steer
-NEVER = 1e12  # N
 GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is looked for
-CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
-
-
-class AdjustError(NoAnswerError):
-    """No answer is possible; the message says why and what to do."""
 
 
 @dataclass(frozen=True)
@@ -69,104 +60,6 @@ class Adjustment:
     next_reading: NextReading | None
 
 
-@dataclass(frozen=True)
-class Wish:
-    """One target as a straight function of heights and cross-weight. name: corner, end or cross_weight."""
-
-    name: str
-    value: float
-    tolerance: float
-
-
-@dataclass(frozen=True)
-class Outlook:
-    """Heights (..., 4) m, wheel loads (..., 4) N and cross-weight (...) to expect."""
-
-    heights: Array
-    loads: Array
-
-    @cached_property
-    def cross_weight(self) -> Array:
-        """(RF + LR) / total."""
-        return np.asarray(self.loads @ CROSS / self.loads.sum(axis=-1))
-
-    def miss(self, wishes: tuple[Wish, ...]) -> Array:
-        """How far off each wish, in tolerances: (..., wishes)."""
-        found = [self.value(wish.name) for wish in wishes]
-        off = [(v - w.value) / w.tolerance for v, w in zip(found, wishes, strict=True)]
-        return np.stack(off, axis=-1)
-
-    def value(self, name: str) -> Array:
-        """What a wish is about."""
-        if name == "cross_weight":
-            return self.cross_weight
-        if name in CORNERS:
-            return self.heights[..., CORNERS.index(name)]
-        return np.asarray(self.heights[..., [CORNERS.index(c) for c in SIDES[name]]].mean(axis=-1))
-
-
-def wishes_of(target: Target, loads_known: bool) -> tuple[Wish, ...]:
-    """Targets that can be judged: cross-weight only where the loads are known."""
-    wishes = [Wish(c, h, target.height_tolerance) for c, h in target.heights.items()]
-    wishes += [Wish(e, h, target.height_tolerance) for e, h in target.ends.items()]
-    if target.cross_weight is not None and loads_known:
-        wishes.append(Wish("cross_weight", target.cross_weight, target.cross_weight_tolerance))
-    return tuple(wishes)
-
-
-@dataclass(frozen=True)
-class Bench:
-    """The fitted truck set up for trying turns: nothing here decides anything."""
-
-    fit: Fit
-    draws: Array  # (n, p)
-
-    @cached_property
-    def names(self) -> tuple[str, ...]:
-        """Corners with an adjuster."""
-        return tuple(c for c in CORNERS if self.fit.truck.corners[c].adjuster is not None)
-
-    @cached_property
-    def per_turn(self) -> Array:
-        """Preload per turn (m), (4,), zero where there is no adjuster."""
-        adjusters = [self.fit.truck.corners[c].adjuster for c in CORNERS]
-        return np.array([0.0 if a is None else a.travel_per_turn for a in adjusters])
-
-    @cached_property
-    def step(self) -> Array:
-        """Smallest step (turns) of each adjuster in `names`."""
-        adjusters = [self.fit.truck.corners[c].adjuster for c in self.names]
-        return np.array([a.step for a in adjusters if a is not None])
-
-    def outlook(self, turns: Array, theta: Array) -> Outlook:
-        """Where the truck stands after turns (k, 4) for unknowns (n, p): arrays (k, n, 4)."""
-        p = self.fit.parameters(theta)
-        preload = self.fit.preload + turns[:, None] * self.per_turn
-        strut = replace(self.fit.strut, preload=preload, compliance=p.compliance, datum=p.datum)
-        heights, loads = equilibrium(strut, self.fit.axle, p.weight, p.offset, p.twist)
-        return Outlook(heights, loads)
-
-    def given(self, turns: Mapping[str, float]) -> Array:
-        """Turns by corner as turns of all corners (4,). Raises AdjustError for a corner without adjuster."""
-        for corner in turns:
-            if corner not in self.names:
-                raise AdjustError(
-                    f"{corner} has no adjuster; those with one: {', '.join(self.names) or 'none'}"
-                )
-        return np.array([turns.get(c, 0.0) for c in CORNERS])
-
-    def spread(self, turns: Array) -> Array:
-        """Turns of the adjusters in `names` (..., m) as turns of all corners (..., 4)."""
-        full = np.zeros((*turns.shape[:-1], 4))
-        full[..., [CORNERS.index(c) for c in self.names]] = turns
-        return full
-
-
-def bench(fit: Fit, draws: int = 1000, seed: int = 0) -> Bench:
-    """Set a fitted truck up for trying turns."""
-    return Bench(fit, fit.draws(draws, seed))
-
-
 def adjust(fit: Fit, draws: int = 1000, seed: int = 0) -> Adjustment:
     """The turns that bring the truck nearest its targets.
 
@@ -189,56 +82,6 @@ def predict(fit: Fit, turns: Mapping[str, float], draws: int = 1000, seed: int =
     wanted = table.given(turns)
     wishes = wishes_of(fit.truck.target, fit.loads_known)
     return _answer(table, wishes, wanted, allowed_turns(table), searched=False)
-
-
-@dataclass(frozen=True)
-class Allowed:
-    """Turns allowed at one adjuster, from now, and what sets each end."""
-
-    low: float
-    high: float
-    low_reason: str
-    high_reason: str
-
-
-def allowed_turns(table: Bench) -> dict[str, Allowed]:
-    """Turns between the ends of the thread, springs seated at droop, no coil bind at bump, on the lattice."""
-    fit = table.fit
-    best = fit.parameters(fit.theta[None])
-    ends = ends_of_travel(fit.truck, fit.strut)
-    at_strap, at_bump = (
-        fit.strut.stroke - fit.strut.cycle.shaft(heights) for heights in (ends["strap"], hardest_bump(ends))
-    )
-    found = {}
-    for name in table.names:
-        i = CORNERS.index(name)
-        corner = fit.truck.corners[name]
-        assert corner.adjuster is not None  # names holds only such corners
-        low, high = corner.preload_range(fit.stacks[i])
-        per_turn, step = corner.adjuster.travel_per_turn, corner.adjuster.step
-        stride, now = per_turn * step, fit.preload[i]
-        grid = np.arange(np.ceil((low - now) / stride - 1e-9), np.floor((high - now) / stride + 1e-9) + 1)
-        grid = grid if len(grid) else np.zeros(1)
-        preload = now + grid * stride
-        seated = preload + at_strap[i] >= best.datum[0, i]
-        free = _gives(fit, best, i, preload, at_bump[i])
-        good = grid[seated & free] if (seated & free).any() else grid
-        low_reason = "springs come loose at full droop" if good[0] > grid[0] else "end of the thread"
-        high_reason = "coil bind at full bump" if good[-1] < grid[-1] else "end of the thread"
-        found[name] = Allowed(good[0] * step, good[-1] * step, low_reason, high_reason)
-    return found
-
-
-def _gives(fit: Fit, best: Parameters, corner: int, preload: Array, used: float) -> Flags:
-    """Whether, with so much shock travel used, no spring is solid at each preload (k,) but those solid already
-    under today's load: a weak upper that only keeps the stack snug is meant to be."""
-    compliance, solid = best.compliance[0, corner], fit.strut.solid_travel[corner]
-    limit = springs.limits(np.broadcast_to(solid, (len(preload), 2)), fit.strut.ring_gap[corner], preload)
-    pressed = np.maximum(preload + used - best.datum[0, corner], 0.0)
-    force = springs.force(pressed, compliance, limit)
-    at_work = (compliance > 0) & (fit.force_now[corner] * compliance < solid)
-    moved = np.minimum(np.where(np.isfinite(force), force, NEVER)[:, None] * compliance, limit)
-    return np.asarray(np.isfinite(force) & ((moved < solid) | ~at_work).all(axis=1))
 
 
 def _search(table: Bench, wishes: tuple[Wish, ...], allowed: dict[str, Allowed]) -> Array:
@@ -332,7 +175,7 @@ def _answer(
         )
     odds = float((np.abs(miss) <= 1).all(axis=-1).mean()) if wishes else None
     reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all()) if wishes else None
-    limits = _limits(table, wishes, turns, miss.mean(axis=0), allowed, searched)
+    limits = limits_of(table, wishes, turns, miss.mean(axis=0), allowed, searched)
     better = (
         next_reading(table, wishes, turns) if reachable and odds is not None and odds < GOOD_ODDS else None
     )
@@ -350,11 +193,6 @@ def _answer(
     )
 
 
-def load_known(fit: Fit, corner: int) -> bool:
-    """Loads come from scales, or, less surely, from springs whose datum is known."""
-    return fit.weighed_ends[corner // 2] or bool(fit.evidence.has_datum[corner])
-
-
 def _latest_mean(values: Array, run: Places) -> Array:
     """Mean of each corner's readings in the last run that has one; NaN where none has."""
     mean = np.full(4, np.nan)
@@ -363,58 +201,3 @@ def _latest_mean(values: Array, run: Places) -> Array:
         if known.any():
             mean[corner] = values[known & (run == run[known][-1]), corner].mean()
     return mean
-
-
-def _limits(
-    table: Bench,
-    wishes: tuple[Wish, ...],
-    turns: Array,
-    miss: Array,
-    allowed: dict[str, Allowed],
-    searched: bool,
-) -> tuple[str, ...]:
-    """What held the answer back, a line each."""
-    fit = table.fit
-    said = []
-    if fit.truck.target.cross_weight is not None and not fit.loads_known:
-        said.append("cross-weight left out: the wheel loads are unknown; weigh all four wheels once")
-    outside = bool(np.any(np.abs(miss) > 1))
-    held = False
-    for name in table.names:
-        i, room = CORNERS.index(name), allowed[name]
-        step = fit.truck.corners[name].adjuster
-        assert step is not None
-        at_end = turns[i] >= room.high - step.step / 2 or turns[i] <= room.low + step.step / 2
-        if turns[i] > room.high + 1e-9 or turns[i] < room.low - 1e-9:
-            reason = room.high_reason if turns[i] > room.high else room.low_reason
-            said.append(f"{name}: these turns go past what is allowed ({reason})")
-            held = True
-        elif at_end and outside:
-            reason = room.high_reason if turns[i] >= room.high - step.step / 2 else room.low_reason
-            said.append(f"{name}: no further this way ({reason})")
-            held = True
-        if _on_ring(fit, i, turns[i] * table.per_turn[i]):
-            said.append(
-                f"{name}: the slider sits on its ring, so this nut does nothing to the height; "
-                "move the ring or change the lower spring"
-            )
-            held = True
-    if outside and not held:
-        names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
-        said.append(
-            f"the targets conflict through the frame: {names} can't all be met; this is the best trade"
-            if searched
-            else f"outside tolerance with these turns: {names}"
-        )
-    return tuple(said)
-
-
-def _on_ring(fit: Fit, corner: int, added: float) -> bool:
-    """Whether the slider rests on its ring at today's load with this much preload added."""
-    gap = fit.strut.ring_gap[corner]
-    best = fit.parameters(fit.theta[None])
-    upper = best.compliance[0, corner, 0]
-    if upper == 0 or gap >= springs.NO_STOP:
-        return False
-    stop = max(gap + fit.preload[corner] + added, 0.0)
-    return bool(fit.force_now[corner] * upper >= stop and stop < fit.strut.solid_travel[corner, 0])

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .adjust import CROSS, Outlook, Wish, load_known, wishes_of
 from .arrays import Array
+from .bench import CROSS, Outlook, Wish, load_known, wishes_of
 from .catalogue import StockSpring
 from .check import Check
 from .fit import Fit

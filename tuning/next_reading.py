@@ -8,7 +8,7 @@ import numpy as np
 from .arrays import Array
 
 if TYPE_CHECKING:
-    from .adjust import Bench, Wish
+    from .bench import Bench, Wish
 
 
 WORTH_IT = 0.2  # share of the miss's variance a reading has to take away before it is asked for

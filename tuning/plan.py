@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from . import stack as springs
-from .adjust import Bench, Outlook, Wish, allowed_turns
+from .allowed import allowed_turns
 from .arrays import Array, Flags
+from .bench import Bench, Outlook, Wish
 from .fit import Fit
 from .statics import Struts, equilibrium
 from .truck import CORNERS, END_OF, SIDES

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .adjust import AdjustError, Adjustment, adjust, predict
+from .adjust import Adjustment, adjust, predict
+from .bench import AdjustError
 from .faults import NoAnswerError
 from .fit import Fit, fit
 from .foretold import Foretold, foretell

@@ -7,8 +7,8 @@ stands by its fit. Springs and datum are the fitted ones.
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from .adjust import bench, load_known
 from .arrays import Array
+from .bench import bench, load_known
 from .check import Check
 from .curve import at_best, crossover
 from .cycle import Cycle

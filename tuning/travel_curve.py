@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import stack as springs
-from .adjust import Bench
 from .arrays import Array
+from .bench import Bench
 from .curve import at_best, knee
 from .ends import ends_of_travel
 from .fit import Fit

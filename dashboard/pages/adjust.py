@@ -22,7 +22,8 @@ from dashboard.plan_view import drawn, live, plan, preload_words
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
 from dashboard.source import Question, source
 from dashboard.words import CORNER_WORDS, entry_length, listed, target_text
-from tuning.adjust import AdjustError, Adjustment, CornerAnswer, predict
+from tuning.adjust import Adjustment, CornerAnswer, predict
+from tuning.bench import AdjustError
 from tuning.faults import InputError, NoAnswerError
 from tuning.fit import Fit
 from tuning.log.database import LogError

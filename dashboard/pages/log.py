@@ -18,7 +18,7 @@ from dashboard.phone import phone_card
 from dashboard.shell import Component, address, guarded, one, tabs
 from dashboard.source import Question, source
 from dashboard.words import CORNER_WORDS, entry_length
-from tuning.adjust import AdjustError
+from tuning.bench import AdjustError
 from tuning.fit import FitError
 from tuning.log.shelf import Shelf
 from tuning.readings import Reading

@@ -9,7 +9,7 @@ from scipy.optimize import brentq, minimize_scalar
 from tests.benchmarks.test_speed import TRUCK_FILE, least, log_of, one_thread_each, ratio  # noqa: F401
 from tests.study.springs_stock import solid_length
 from tests.truth.trucks import IN, LBF_IN
-from tuning.adjust import wishes_of
+from tuning.bench import wishes_of
 from tuning.catalogue import StockSpring
 from tuning.choices import choose
 from tuning.fit import fit

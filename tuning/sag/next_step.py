@@ -5,8 +5,9 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from ..adjust import AdjustError, Adjustment, adjust
+from ..adjust import Adjustment, adjust
 from ..arrays import Array
+from ..bench import AdjustError
 from ..fit import Fit
 from ..interval import NORMAL_HALF_WIDTH, Interval
 from ..truck import CORNERS

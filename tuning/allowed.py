@@ -1,0 +1,134 @@
+"""How far each nut may be turned, and what held an answer back. SI inside."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import stack as springs
+from .arrays import Array, Flags
+from .bench import Bench, Wish
+from .ends import ends_of_travel, hardest_bump
+from .fit import Fit, Parameters
+from .truck import CORNERS
+from .units import shop_length
+
+NEVER = 1e12  # N
+
+
+@dataclass(frozen=True)
+class Allowed:
+    """Turns allowed at one adjuster, from now, and what sets each end."""
+
+    low: float
+    high: float
+    low_reason: str
+    high_reason: str
+
+
+def allowed_turns(table: Bench) -> dict[str, Allowed]:
+    """Turns between the ends of the thread, springs seated at droop, no coil bind at bump, on the lattice."""
+    fit = table.fit
+    best = fit.parameters(fit.theta[None])
+    ends = ends_of_travel(fit.truck, fit.strut)
+    at_strap, at_bump = (
+        fit.strut.stroke - fit.strut.cycle.shaft(heights) for heights in (ends["strap"], hardest_bump(ends))
+    )
+    found = {}
+    for name in table.names:
+        i = CORNERS.index(name)
+        corner = fit.truck.corners[name]
+        assert corner.adjuster is not None  # names holds only such corners
+        low, high = corner.preload_range(fit.stacks[i])
+        per_turn, step = corner.adjuster.travel_per_turn, corner.adjuster.step
+        stride, now = per_turn * step, fit.preload[i]
+        grid = np.arange(np.ceil((low - now) / stride - 1e-9), np.floor((high - now) / stride + 1e-9) + 1)
+        grid = grid if len(grid) else np.zeros(1)
+        preload = now + grid * stride
+        seated = preload + at_strap[i] >= best.datum[0, i]
+        free = _gives(fit, best, i, preload, at_bump[i])
+        good = grid[seated & free] if (seated & free).any() else grid
+        low_reason = "springs come loose at full droop" if good[0] > grid[0] else "end of the thread"
+        high_reason = "coil bind at full bump" if good[-1] < grid[-1] else "end of the thread"
+        found[name] = Allowed(good[0] * step, good[-1] * step, low_reason, high_reason)
+    return found
+
+
+def _gives(fit: Fit, best: Parameters, corner: int, preload: Array, used: float, clear: float = 0.0) -> Flags:
+    """Whether, with so much shock travel used, no spring is nearer than `clear` (m) to solid at each preload (k,) but
+    those solid already under today's load: a weak upper that only keeps the stack snug is meant to be."""
+    compliance, solid = best.compliance[0, corner], fit.strut.solid_travel[corner]
+    limit = springs.limits(np.broadcast_to(solid, (len(preload), 2)), fit.strut.ring_gap[corner], preload)
+    pressed = np.maximum(preload + used - best.datum[0, corner], 0.0)
+    force = springs.force(pressed, compliance, limit)
+    at_work = (compliance > 0) & (fit.force_now[corner] * compliance < solid)
+    moved = np.minimum(np.where(np.isfinite(force), force, NEVER)[:, None] * compliance, limit)
+    return np.asarray(np.isfinite(force) & ((moved < solid - clear) | ~at_work).all(axis=1))
+
+
+def limits_of(
+    table: Bench,
+    wishes: tuple[Wish, ...],
+    turns: Array,
+    miss: Array,
+    allowed: dict[str, Allowed],
+    searched: bool,
+) -> tuple[str, ...]:
+    """What held the answer back, a line each."""
+    fit = table.fit
+    said = []
+    if fit.truck.target.cross_weight is not None and not fit.loads_known:
+        said.append("cross-weight left out: the wheel loads are unknown; weigh all four wheels once")
+    outside = bool(np.any(np.abs(miss) > 1))
+    held = False
+    for name in table.names:
+        i, room = CORNERS.index(name), allowed[name]
+        step = fit.truck.corners[name].adjuster
+        assert step is not None
+        at_end = turns[i] >= room.high - step.step / 2 or turns[i] <= room.low + step.step / 2
+        if turns[i] > room.high + 1e-9 or turns[i] < room.low - 1e-9:
+            reason = room.high_reason if turns[i] > room.high else room.low_reason
+            said.append(f"{name}: these turns go past what is allowed ({reason})")
+            held = True
+        elif at_end and outside:
+            reason = room.high_reason if turns[i] >= room.high - step.step / 2 else room.low_reason
+            said.append(f"{name}: no further this way ({reason})")
+            held = True
+        if _on_ring(fit, i, turns[i] * table.per_turn[i]):
+            said.append(
+                f"{name}: the slider sits on its ring, so this nut does nothing to the height; "
+                "move the ring or change the lower spring"
+            )
+            held = True
+        if _bind_near(fit, i, fit.preload[i] + turns[i] * table.per_turn[i]):
+            clear = shop_length(fit.truck.practice.clear_of_solid, fit.truck.units)
+            said.append(
+                f"{name}: with these turns less than {clear} of spring is left to coil bind at full bump; "
+                "see the travel before driving"
+            )
+    if outside and not held:
+        names = ", ".join(w.name.replace("_", "-") for w, m in zip(wishes, miss, strict=True) if abs(m) > 1)
+        said.append(
+            f"the targets conflict through the frame: {names} can't all be met; this is the best trade"
+            if searched
+            else f"outside tolerance with these turns: {names}"
+        )
+    return tuple(said)
+
+
+def _bind_near(fit: Fit, corner: int, preload: float) -> bool:
+    """Whether at full bump a spring at work is nearer to solid than good practice has it, at a preload (m)."""
+    bump = hardest_bump(ends_of_travel(fit.truck, fit.strut))
+    used = float((fit.strut.stroke - fit.strut.cycle.shaft(bump))[corner])
+    best, clear = fit.parameters(fit.theta[None]), fit.truck.practice.clear_of_solid
+    return np.isfinite(used) and not _gives(fit, best, corner, np.array([preload]), used, clear)[0]
+
+
+def _on_ring(fit: Fit, corner: int, added: float) -> bool:
+    """Whether the slider rests on its ring at today's load with this much preload added."""
+    gap = fit.strut.ring_gap[corner]
+    best = fit.parameters(fit.theta[None])
+    upper = best.compliance[0, corner, 0]
+    if upper == 0 or gap >= springs.NO_STOP:
+        return False
+    stop = max(gap + fit.preload[corner] + added, 0.0)
+    return bool(fit.force_now[corner] * upper >= stop and stop < fit.strut.solid_travel[corner, 0])

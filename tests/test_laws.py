@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 import sample_runs
 from tests.truth.trucks import IN, LBF, random_kind, random_truck
-from tuning.adjust import adjust
+from tuning.adjust import adjust, predict
 from tuning.bench import bench, wishes_of
 from tuning.fit import Fit, fit
-from tuning.log.files import read_readings, write_readings
+from tuning.log.files import read_readings, read_readings_file, write_readings
 from tuning.readings import Reading, Run, runs_of
 from tuning.statics import Weight, axles, settle, weight_of
 from tuning.truck import CORNERS, Target, Truck
@@ -454,4 +454,25 @@ def scaled_forces(truck, factor):
         corners=corners,
         stacks={c.stack.name: c.stack for c in corners.values()},
         frame_twist_stiffness=truck.frame_twist_stiffness * factor,
+    )
+
+
+def test_turns_that_load_one_diagonal_are_said_to_unless_a_target_asks_for_it():
+    """A nut up at one corner and down across from its neighbour: cross-weight by the loads the answer itself gives."""
+    truck = load_truck(sample_runs.path("night_shift") / "truck.toml")
+    free = replace(truck, target=replace(truck.target, cross_weight=None))
+    known = fit(free, runs_of(read_readings_file(sample_runs.path("night_shift") / "readings.csv", truck)))
+    told = []
+    for turn in (0.0, 2.0, 20.0):
+        answer = predict(known, {"LF": -turn, "RF": turn, "LR": turn, "RR": -turn}, draws=50)
+        loads = [answer.corners[c].load_after.mean for c in CORNERS]
+        after = (loads[1] + loads[2]) / sum(loads)
+        assert answer.cross_weight_after.mean == pytest.approx(after, abs=1e-3)
+        said = any("across the diagonals" in line for line in answer.limits)
+        assert said is (abs(after - 0.5) > abs(answer.cross_weight_now - 0.5) + 0.02)
+        told.append(said)
+    assert told == [False, False, True]
+    asked = replace(known, truck=truck)
+    assert not any(
+        "across the diagonals" in line for line in predict(asked, {"LF": -20.0, "RF": 20.0}).limits
     )

@@ -11,7 +11,7 @@ from itertools import product
 
 import numpy as np
 
-from .allowed import Allowed, allowed_turns, limits_of
+from .allowed import Allowed, allowed_turns, limits_of, one_diagonal
 from .arrays import Array, Places
 from .bench import CROSS, AdjustError, Bench, Wish, bench, load_known, wishes_of
 from .fit import Fit
@@ -175,17 +175,19 @@ def _answer(
         )
     odds = float((np.abs(miss) <= 1).all(axis=-1).mean()) if wishes else None
     reachable = bool((np.abs(miss.mean(axis=0)) <= 1).all()) if wishes else None
+    all_weighed = weighed.all() and load_now.sum() > 0
+    cross_now = float(load_now @ CROSS / load_now.sum()) if all_weighed else None
+    cross_after = from_draws(cross) if fit.loads_known else None
     limits = limits_of(table, wishes, turns, miss.mean(axis=0), allowed, searched)
+    limits += one_diagonal(fit.truck, cross_now, cross_after.mean if cross_after else None)
     better = (
         next_reading(table, wishes, turns) if reachable and odds is not None and odds < GOOD_ODDS else None
     )
     return Adjustment(
         run=fit.runs[-1].name,
         corners=corners,
-        cross_weight_now=float(load_now @ CROSS / load_now.sum())
-        if weighed.all() and load_now.sum() > 0
-        else None,
-        cross_weight_after=from_draws(cross) if fit.loads_known else None,
+        cross_weight_now=cross_now,
+        cross_weight_after=cross_after,
         probability_in_tolerance=odds,
         reachable=reachable,
         limits=limits,

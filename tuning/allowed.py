@@ -9,10 +9,11 @@ from .arrays import Array, Flags
 from .bench import Bench, Wish
 from .ends import ends_of_travel, hardest_bump
 from .fit import Fit, Parameters
-from .truck import CORNERS
+from .truck import CORNERS, Truck
 from .units import shop_length
 
 NEVER = 1e12  # N
+UNEVEN = 0.02  # of all weight, that turns may take off an even diagonal before it is said (common practice)
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,18 @@ def limits_of(
             else f"outside tolerance with these turns: {names}"
         )
     return tuple(said)
+
+
+def one_diagonal(truck: Truck, now: float | None, after: float | None) -> tuple[str, ...]:
+    """A line where turns load one diagonal much more than it was and no target forbids it. Cross-weights, shares."""
+    if truck.target.cross_weight is not None or now is None or after is None:
+        return ()
+    if abs(after - 0.5) < abs(now - 0.5) + UNEVEN:
+        return ()
+    return (
+        f"these turns take cross-weight from {100 * now:.1f} to {100 * after:.1f} %: heights alone don't share weight "
+        'across the diagonals; write cross_weight = "50 %" under [target], or wish for ends instead of corners',
+    )
 
 
 def _bind_near(fit: Fit, corner: int, preload: float) -> bool:

@@ -4,6 +4,7 @@ import json
 import random
 from dataclasses import replace
 from types import SimpleNamespace
+from urllib.parse import parse_qs
 
 import numpy as np
 import pytest
@@ -13,9 +14,10 @@ from dashboard import stock as stock_module
 from dashboard.app import create_app
 from dashboard.pages import springs
 from dashboard.source import Source
-from dashboard.spring_cards import EXAMPLES, choices, examples, own_place, reasons, verdict, why_not
+from dashboard.spring_cards import EXAMPLES, examples, own_place, reasons, verdict, why_not
 from dashboard.spring_figures import front, spring_figure, thinned
 from dashboard.spring_form import FIELDS, Asked, asked_of, read_windows, sought_of
+from dashboard.spring_table import choices
 from dashboard.stock import KEPT_ANSWERS, KEPT_LISTS, MOST_SPRINGS, MOST_TEXT, ForgottenError, Sought, Stock
 from sample_runs import springs_path
 from tests.dashboard_truck import IN, NAME, TOML, fill, readings, truck
@@ -27,6 +29,7 @@ from tuning.report.springs import stacks_toml
 from tuning.spring_checks import why
 from tuning.spring_places import Wanted
 from tuning.springs import REASONS
+from tuning.tableedit import MOST_BLOCK, with_stacks
 from tuning.truck import CORNERS, SIDES
 
 HEADER = "spring,rate [lbf/in],free_length [in],solid_length [in],inside_diameter [in]"
@@ -249,7 +252,7 @@ def test_why_not_says_what_it_can_not_look_up(fitted, answer, upper, lower, said
 
 
 def test_a_row_holds_what_its_choice_says(fitted, answer):
-    table = choices(answer.choices, fitted.truck, "Best")
+    table = choices(answer, fitted.truck, NAME)
     bodies = [part for part in table._traverse() if type(part).__name__ == "Tbody"]
     assert len(bodies) == len(answer.choices)
     for body, choice in zip(bodies, answer.choices, strict=True):
@@ -264,11 +267,72 @@ def test_a_row_holds_what_its_choice_says(fitted, answer):
         assert "Springs under load can kill" in said
 
 
+def cells(choice_body):
+    """Texts of a row by its heading."""
+    return {
+        getattr(part, "data-label"): text_of(part)
+        for part in choice_body._traverse()
+        if type(part).__name__ == "Td" and hasattr(part, "data-label")
+    }
+
+
+def rows_of(table):
+    return [cells(part) for part in table._traverse() if type(part).__name__ == "Tbody"]
+
+
+def side_of(text, low, high):
+    """What a cell should say of its own figure; at an edge only the figure before rounding knows."""
+    figure = float(text.split(" ")[0])
+    if figure in (low, high):
+        return "just" if "just" in text else ""
+    return "" if low < figure < high else "under what was asked" if figure < low else "over what was asked"
+
+
+@pytest.mark.parametrize(
+    ("frequency", "crossover"),
+    [((1.3, 1.4), (18.0, 18.5)), ((0.9, 1.0), (20.0, 21.0)), ((1.0, 2.5), (14.0, 22.0))],
+)
+def test_a_figure_outside_its_window_says_on_which_side_and_one_inside_says_nothing(
+    fitted, frequency, crossover
+):
+    wanted = Wanted(frequency, (crossover[0] * IN, crossover[1] * IN))
+    (found,) = choose(fitted, read_catalogue(LIST), ("front",), wanted, shown=40)
+    rows = rows_of(choices(found, fitted.truck, NAME))
+    assert len(rows) == 40
+    for row, choice in zip(rows, found.choices, strict=True):
+        for place, head, window in ((1, "Ride", frequency), (2, "Crossover", crossover)):
+            if row[head] == "none":
+                continue
+            side = side_of(row[head], *window)
+            assert side in row[head]
+            assert ("what was asked" in row[head]) == bool(side) == (choice.distance[place] > 1e-9)
+
+
+def test_a_stack_is_handed_to_the_trucks_page_as_that_page_takes_it(fitted, answer):
+    links = [
+        part.href
+        for part in choices(answer, fitted.truck, "Nightshift & Söhne")._traverse()
+        if type(part).__name__ == "Link"
+    ]
+    changed = [choice for choice in answer.choices if choice.changes]
+    assert 0 < len(links) == len(changed)
+    for link, choice in zip(links, changed, strict=True):
+        path, _, query = link.partition("?")
+        given = parse_qs(query)
+        assert (path, given["truck"]) == ("/truck", ["Nightshift & Söhne"])
+        (block,) = given["stack_toml"]
+        assert len(block) <= MOST_BLOCK
+        stack = choice.stacks["LF"]
+        added = truck(with_stacks(TOML, block)).stacks[stack.name]
+        assert added.lower.rate == pytest.approx(stack.lower.rate, rel=1e-4)
+        assert added.lower.free_length == pytest.approx(stack.lower.free_length, rel=1e-4)
+
+
 def test_loads_that_nobody_weighed_are_given_only_where_springs_tell_them():
     read = [replace(reading, load=None) for reading in readings()]
     unweighed = fit(truck(), runs_of(read))
     (found,) = choose(unweighed, (), ("front",))
-    said = text_of(choices(found.choices, unweighed.truck, "Best"))
+    said = text_of(choices(found, unweighed.truck, NAME))
     known = [c for c, load in found.choices[0].load_after.items() if load is not None]
     assert set(known) == {c for c in CORNERS if unweighed.truck.corners[c].shock is not None}
     assert said.count("load unknown") == (4 - len(known)) * len(found.choices)

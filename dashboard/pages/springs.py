@@ -11,7 +11,7 @@ from dashboard.help import help_fold
 from dashboard.pages.home import choose as choose_truck
 from dashboard.shell import Component, address, guarded, one, said, sentence, tabs
 from dashboard.source import source
-from dashboard.spring_cards import choices, own_place, reasons, verdict, why_not
+from dashboard.spring_cards import own_place, reasons, verdict, why_not
 from dashboard.spring_figures import HEIGHT, caption, spring_figure
 from dashboard.spring_form import (
     FIELDS,
@@ -23,6 +23,7 @@ from dashboard.spring_form import (
     sought_of,
 )
 from dashboard.spring_list import list_parts, register_list
+from dashboard.spring_table import choices
 from dashboard.stock import ForgottenError
 from dashboard.words import END_WORDS
 from tuning.choices import EndAnswer
@@ -187,13 +188,9 @@ def pair_of(search: Search, springs: Any) -> int | None:
     return search.find(None if upper is None else upper.name, lower.name)
 
 
-def drawn(answer: EndAnswer, fit: Fit, listed: int) -> tuple[Any, ...]:
-    """Verdict, reasons, choices and picture."""
-    title = f"Best for the {answer.end}"
-    shown, least_bad = answer.choices, answer.least_bad
-    table = choices(shown, fit.truck, title)
-    if not shown and least_bad is not None:
-        table = choices([least_bad], fit.truck, "Least bad")
+def drawn(answer: EndAnswer, fit: Fit, listed: int, name: str) -> tuple[Any, ...]:
+    """Verdict, reasons, choices and picture. name: what the log calls the truck."""
+    table = choices(answer, fit.truck, name)
     return verdict(answer, fit, listed), reasons(answer, fit), table, picture(answer, fit.truck.units)
 
 
@@ -228,7 +225,7 @@ def answer(
     except Exception as error:
         return (sentence(said(error)), *NOTHING, no_update)
     names = sorted({c.name for search in found.searches for c in search.candidates})
-    return (*drawn(found, fit, stock["count"]), names, names, False, no_update)
+    return (*drawn(found, fit, stock["count"], where["truck"]), names, names, False, no_update)
 
 
 def tell_why(

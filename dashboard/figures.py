@@ -124,7 +124,7 @@ def _add_doubted(figure: go.Figure, points: Sequence[Point], system: System, ids
 
 
 def misses_figure(checks: Sequence[Check], system: System, ids: Mapping[int, int]) -> go.Figure:
-    """For a corner that was never weighed: each reading's miss against what the others allow, over the days."""
+    """Each reading's miss against what the others allow, over the days."""
     length, shown = unit_in("length", system), checks[-DRAWN:]
     figure = go.Figure()
     figure.add_hline(y=0, line={"color": BLUE, "width": 3})

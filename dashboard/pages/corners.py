@@ -113,34 +113,42 @@ def look_at(question: Question, corner: str, id_: int) -> Component:
 
 
 def picture(question: Question, corner: str, checks: dict[int, Check]) -> list[Component]:
-    """Load against height; where nothing was weighed, how far each height lies off the others."""
+    """Load against height, where something was weighed, then how far each height lies off the others."""
     fit, ids, system = question.fit, question.shelf.reading_ids, question.truck.units
     curve = question.once(("curve", corner), lambda: corner_curve(fit, corner))
+    misses = _misses(question, corner, checks)
     if not curve.points:
         told = "No load was read at this corner, so there is none to draw its height against."
-        if not checks:
-            return [sentence(told, "plain")]
-        misses = question.once(("misses", corner), lambda: misses_figure(list(checks.values()), system, ids))
-        words = f"{told} Instead: how far each height lies off what all others allow, its bar 90 % of that."
-        return [_graph(misses, corner), html.P(words, className="more")]
+        return [sentence(told, "plain"), *misses]
     doubted = question.once(("doubtful", corner), lambda: doubtful_points(fit, corner, question.shelf.trucks))
     figure = question.once(("figure", corner), lambda: corner_figure(curve, system, doubted, ids))
     signs = corner_key(curve, bool(doubted))
     return [
-        _graph(figure, corner),
+        _graph(figure, corner, "readings"),
         html.Ul(
             [html.Li([html.Span(className=f"sign {sign}"), text]) for sign, text in signs], className="key"
         ),
         html.P(caption(fit, corner, len(curve.points)), className="more"),
+        *misses,
     ]
 
 
-def _graph(figure: Any, corner: str) -> Component:
+def _misses(question: Question, corner: str, checks: dict[int, Check]) -> list[Component]:
+    """How far each height lies off what the others allow."""
+    if not checks:
+        return []
+    ids, system = question.shelf.reading_ids, question.truck.units
+    figure = question.once(("misses", corner), lambda: misses_figure(list(checks.values()), system, ids))
+    words = "How far each height lies off what all others allow; its bar is 90 % of that."
+    return [html.H3("Reading by reading"), _graph(figure, corner, "misses"), html.P(words, className="more")]
+
+
+def _graph(figure: Any, corner: str, of: str) -> Component:
     return dcc.Graph(
         figure=figure,
         config={"displayModeBar": False, "responsive": True},
         style={"height": f"{HEIGHT}px"},
-        id={"type": "corners-graph", "corner": corner, "of": "readings"},
+        id={"type": "corners-graph", "corner": corner, "of": of},
     )
 
 
@@ -152,13 +160,14 @@ def checks_of(fit: Fit, corner: str) -> dict[int, Check]:
 # ---------------------------------------------------------------- callbacks
 
 
-def choose_reading(clicked: list[Any], _looked: Any, store: dict[str, Any]) -> Any:
-    """The reading that was tapped in the figure or asked for in the table."""
+def choose_reading(_clicked: Any, _looked: Any, store: dict[str, Any]) -> Any:
+    """The reading that was tapped in a figure or asked for in the table."""
     which, id_ = ctx.triggered_id, None
-    if which and which["type"] == "corners-look" and ctx.triggered[0]["value"]:
+    value = ctx.triggered[0]["value"] if which else None
+    if value and which["type"] == "corners-look":
         id_ = which["id"]
-    elif which and which["type"] == "corners-graph" and clicked and clicked[0]:
-        id_ = clicked[0]["points"][0].get("customdata")
+    elif value:
+        id_ = value["points"][0].get("customdata")
     if id_ is None:
         return dash.no_update
     return look_at(source().question(store["truck"]), store["corner"], int(id_))

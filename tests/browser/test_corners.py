@@ -12,14 +12,15 @@ from tuning.statics import Weight, settle
 
 # Where the points of a trace are on the screen.
 SPOTS = """(name) => {
-    const graph = document.querySelector('.js-plotly-plot');
+    const holds = (one) => (one._fullData || []).some((trace) => trace.name === name);
+    const graph = [...document.querySelectorAll('.js-plotly-plot')].find(holds);
     const trace = ((graph && graph._fullData) || []).find((one) => one.name === name);
     if (!trace) return [];
     const box = graph.getBoundingClientRect(), {xaxis, yaxis} = graph._fullLayout;
     return [...trace.x].map((x, i) => [
         box.left + xaxis._offset + xaxis.d2p(x), box.top + yaxis._offset + yaxis.d2p(trace.y[i])]);
 }"""
-IN_THE_FIT, IN_DOUBT = "readings, rolled and bounced", "readings in doubt"
+IN_THE_FIT, IN_DOUBT, MISSES = "readings, rolled and bounced", "readings in doubt", "readings"
 
 
 @pytest.fixture
@@ -48,7 +49,7 @@ def unlike(truck):
 def spots(page, name, count):
     """The points of a trace once there are so many, the graph in sight."""
     page.wait_for_function(f"([name, count]) => ({SPOTS})(name).length === count", arg=[name, count])
-    page.locator(".js-plotly-plot").scroll_into_view_if_needed()
+    page.locator(".js-plotly-plot").first.scroll_into_view_if_needed()
     page.wait_for_timeout(300)
     return page.evaluate(SPOTS, name)
 
@@ -84,6 +85,15 @@ def test_a_point_is_clicked_doubted_and_cleared_and_the_fit_follows(page, unlike
     assert not any(r.doubt for r in unlike.readings)
 
 
+def test_a_reading_is_looked_at_from_its_miss(page, truck):
+    opened(page, truck)
+    page.locator(".js-plotly-plot").last.scroll_into_view_if_needed()
+    page.wait_for_timeout(300)
+    page.mouse.click(*page.evaluate(SPOTS, MISSES)[0])
+    expect(page.locator(".chosen h2")).to_contain_text("r1")
+    expect(page.locator(".chosen h2")).to_be_focused()
+
+
 def test_a_reading_is_looked_at_by_keys_alone(page, truck):
     opened(page, truck)
     button = page.get_by_role("button", name="Look at it").last
@@ -106,7 +116,7 @@ def phone(browser, site):
 
 def test_a_finger_scrolls_over_the_figure_and_a_tap_looks_at_a_reading(phone, truck):
     opened(phone, truck)
-    box = phone.locator(".js-plotly-plot").bounding_box()
+    box = phone.locator(".js-plotly-plot").first.bounding_box()
     link = phone.context.new_cdp_session(phone)
     before = phone.evaluate("scrollY")
     for way in range(22):

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from dash.development.base_component import Component
 
+from dashboard.adjust_nuts import room
 from dashboard.app import create_app
 from dashboard.entry import Form, check, doubts, next_run
 from dashboard.figures import corner_figure
@@ -91,6 +92,8 @@ def test_every_callback_finds_its_ids(app, question):
         "corners-clear",
         "springs-graph",
         "truck-again",
+        "truck-apart",
+        "truck-figures",
     }
     wired = app.server.test_client().get("/_dash-dependencies").get_json()
     own = [
@@ -356,7 +359,7 @@ def test_the_next_run_gets_a_name_that_is_free(names, expected):
 def test_sliders_stay_on_the_thread_and_reach_both_its_ends(place):
     built = truck()
     question = Source(str(place)).question(NAME)
-    low, high, step = adjust.room(question.fit, "LF", 0.0)
+    low, high, step = room(question.fit, "LF", 0.0)
     adjuster = built.corners["LF"].adjuster
     now = question.fit.preload[0]
     assert (

@@ -20,14 +20,13 @@ from tuning.fit import Fit
 from tuning.report.sag import corner_words
 from tuning.report.shared import CAUTION, between
 from tuning.sag.answer import CornerSag, Sag
-from tuning.sag.chart import H, K
+from tuning.sag.chart import FALSE_ALARM, H, K
 from tuning.sag.next_step import NextStep
 from tuning.truck import CORNERS, Truck
 from tuning.units import System, decimal_length, to_unit, unit_in
 
 GRAPH = {"displayModeBar": False, "responsive": True}
 KIND = {"settling": "warn", "loaded": "warn", "low": "warn", "steady": "good", "unknown": "plain"}
-FALSE_ALARM = 73  # runs of a sound corner to one false alarm, as `sag/chart.py` has it
 SHAPES = {"none": "no trend stands out", "straight": "straight", "settling": "settling, slower and slower"}
 
 

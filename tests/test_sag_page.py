@@ -13,7 +13,7 @@ from dashboard.app import create_app
 from dashboard.history import Range, visits_of
 from dashboard.history_figure import history_figure, label
 from dashboard.pages import history, sag
-from dashboard.sag_cards import FALSE_ALARM, not_known
+from dashboard.sag_cards import not_known
 from dashboard.sag_figures import (
     chart_figure,
     parts_of,
@@ -32,7 +32,7 @@ from tuning.log.store import Log
 from tuning.readings import runs_of
 from tuning.report.sag import corner_words
 from tuning.sag.answer import sag as ask
-from tuning.sag.chart import H, K
+from tuning.sag.chart import FALSE_ALARM, H, K
 from tuning.truck import CORNERS
 from tuning.truckfile import read_truck
 

@@ -13,6 +13,7 @@ from .fit import Fit
 from .interval import Interval, from_draws
 from .pairs import preload_needed
 from .plan import Plan, plan
+from .progress import Tell, untold
 from .spring_checks import checks_of
 from .spring_places import Candidate, SpringsError, Wanted, place_of
 from .springs import Search, search
@@ -88,8 +89,9 @@ def choose(
     alike: bool = True,
     shown: int = SHOWN,
     draws: int = DRAWS,
+    tell: Tell = untold,
 ) -> tuple[EndAnswer, ...]:
-    """The springs for each of `ends`, by default every end with coilovers.
+    """The springs for each of `ends`, by default every end with coilovers. tell: may stop it.
 
     Raises SpringsError where an end has no coilovers, lengths of its springs are unknown, there is no target or the
     catalogue is too long to try every pair of it.
@@ -115,7 +117,7 @@ def choose(
     asked = wanted or Wanted(fit.truck.practice.ride_frequency)
 
     def answers(best: Plan, even: float) -> tuple[EndAnswer, ...]:
-        bench = _Bench(fit, theta, best, plan(fit, sought, wishes, theta, even), sought)
+        bench = _Bench(fit, theta, best, plan(fit, sought, wishes, theta, even), sought, tell)
         limits = _limits(fit, best, wishes, even)
         return tuple(
             replace(_end(bench, catalogue, end, asked, alike, shown), limits=limits) for end in sought
@@ -169,7 +171,7 @@ def _end(
     bench: "_Bench", catalogue: Sequence[StockSpring], end: str, wanted: Wanted, alike: bool, shown: int
 ) -> EndAnswer:
     groups: list[tuple[str, ...]] = [SIDES[end]] if alike else [(c,) for c in SIDES[end]]
-    searches = tuple(search(bench.fit, catalogue, group, wanted, bench.best) for group in groups)
+    searches = tuple(search(bench.fit, catalogue, group, wanted, bench.best, bench.tell) for group in groups)
     picks = _best_picks(searches, shown)
     rejected: dict[str, int] = {}
     for one in searches:
@@ -180,9 +182,13 @@ def _end(
         worst = [one.order[0] if len(one.order) else one.least_bad() for one in searches]
         known = [int(at) for at in worst if at is not None]
         least_bad = bench.choice(searches, known) if len(known) == len(searches) else None
+    choices = []
+    for number, pick in enumerate(picks):
+        bench.tell(f"Working out the best {len(picks)}", number, len(picks))
+        choices.append(bench.choice(searches, pick))
     return EndAnswer(
         end,
-        tuple(bench.choice(searches, pick) for pick in picks),
+        tuple(choices),
         dict(sorted(rejected.items(), key=lambda item: -item[1])),
         least_bad,
         searches,
@@ -212,6 +218,7 @@ class _Bench:
     best: Plan
     spread: Plan
     sought: tuple[str, ...]
+    tell: Tell
 
     def choice(self, searches: Sequence[Search], at: Sequence[int]) -> Choice:
         """One choice worked out: searches cover the end's corners in order, at says which pair of each."""

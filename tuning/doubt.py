@@ -1,11 +1,13 @@
 """Readings that are possible but unlikely, and what was probably meant. SI inside, words in the owner's units."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from .fit import DOUBTFUL, KINDS, Fit, FitError, Kind, fit
+from .progress import Tell, untold
 from .readings import Reading, Run
 from .sag.slips import without_slips
 from .truck import CORNERS, Truck
@@ -30,7 +32,11 @@ class Suspect:
 
 
 def suspects(
-    truck: Truck, runs: Sequence[Run], only: Collection[str], trucks: Sequence[Truck] | None = None
+    truck: Truck,
+    runs: Sequence[Run],
+    only: Collection[str],
+    trucks: Sequence[Truck] | None = None,
+    tell: Tell = untold,
 ) -> tuple[Suspect, ...]:
     """Readings of the runs named in `only` that the other readings and the springs' data make unlikely.
 
@@ -39,10 +45,12 @@ def suspects(
     """
     found: list[Suspect] = []
     current = tuple(runs)
-    for _ in range(MAX_PASSES):
+    for number in range(MAX_PASSES):
+        tell_on = partial(tell, "Looking for unlikely readings", number, MAX_PASSES)
         try:
+            tell_on()
             worst = _worst(without_slips(fit(truck, current, trucks)), only)
-            errors = _sharpened(truck, current, trucks, worst)
+            errors = _sharpened(truck, current, trucks, worst, tell_on)
         except FitError:
             break
         if not worst:
@@ -114,11 +122,13 @@ def _sharpened(
     runs: Sequence[Run],
     trucks: Sequence[Truck] | None,
     worst: Sequence[tuple[Reading, Kind, float, float]],
+    tell_on: Callable[[], None],
 ) -> dict[int, float]:
     """Errors of the suspects (by identity), measured again with each put right: a gross slip bends the lines."""
     errors = {id(r): error for r, _, error, _ in worst}
     kinds = {id(r): kind for r, kind, _, _ in worst}
     for _ in range(SHARPENINGS if worst else 0):
+        tell_on()
         current = tuple(
             replace(run, readings=tuple(_put_right(r, kinds, errors) for r in run.readings)) for run in runs
         )

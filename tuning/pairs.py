@@ -5,6 +5,7 @@ the perch stays, the nut comes down from where the springs are snug at full exte
 body, so another lower spring moves the slider against it.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,6 +59,11 @@ class Pairs:
     def dual(self) -> Flags:
         """Which of them are two springs."""
         return self.upper >= 0
+
+    def parts(self, size: int) -> "list[Pairs]":
+        """The same pairs in order, at most `size` at a time; at least one part."""
+        starts = range(0, max(len(self.upper), 1), size)
+        return [Pairs(**{name: v[at : at + size] for name, v in vars(self).items()}) for at in starts]
 
     @property
     def soft(self) -> Array:
@@ -147,6 +153,11 @@ class Outcome:
     over_ring: Array
     spare: Array
     frequency: Array
+
+
+def joined(parts: Sequence[Outcome]) -> Outcome:
+    """What all the parts do, in their order."""
+    return Outcome(**{name: np.concatenate([vars(part)[name] for part in parts]) for name in vars(parts[0])})
 
 
 def outcome(place: Place, pairs: Pairs, ring: Ring) -> Outcome:

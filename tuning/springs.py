@@ -15,8 +15,9 @@ import numpy as np
 from .arrays import Array, Places
 from .catalogue import StockSpring
 from .fit import Fit
-from .pairs import Outcome, Pairs, Place, Ring, outcome
+from .pairs import Outcome, Pairs, Place, Ring, joined, outcome
 from .plan import Plan
+from .progress import Tell, untold
 from .spring_places import Candidate, Wanted, on_the_truck, pairs_of, place_of, ring_of
 from .stack import NO_STOP
 from .truck import CORNERS, SIDES, Stack
@@ -34,6 +35,7 @@ REASONS = (
 ALIKE = 1e-4 * 0.0254  # m: rounding is no reason
 NEARLY = 0.25  # of half a window: pairs that lie no further apart are as good as each other
 UNFIT = 1e3  # m: what no fraction of an inch would mend
+PART = 20_000  # pairs gone through at a time: a few hundredths of a second
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,12 @@ class Search:
 
 
 def search(
-    fit: Fit, catalogue: Sequence[StockSpring], corners: Sequence[str], wanted: Wanted, standing: Plan
+    fit: Fit,
+    catalogue: Sequence[StockSpring],
+    corners: Sequence[str],
+    wanted: Wanted,
+    standing: Plan,
+    tell: Tell = untold,
 ) -> Search:
     """Every upper × lower pair and every single spring, those on the truck among them, alike at `corners`.
 
@@ -158,9 +165,13 @@ def search(
     place = place_of(fit, standing, at)
     pairs = pairs_of(fit, candidates, at)
     ring = ring_of(fit, wanted, place, at)
-    found = outcome(place, pairs, ring)
-    broken = _broken(fit, candidates, pairs, found, at, ring.clear)
-    distance = _distance(wanted, pairs, found, ring)
+    founds, brokens, distances = [], [], []
+    for number, part in enumerate(parts := pairs.parts(PART)):
+        tell(f"Going through {len(pairs.upper):,} stacks", number, len(parts))
+        founds.append(outcome(place, part, ring))
+        brokens.append(_broken(fit, candidates, part, founds[-1], at, ring.clear))
+        distances.append(_distance(wanted, part, founds[-1], ring))
+    found, broken, distance = joined(founds), np.concatenate(brokens), np.concatenate(distances)
     sound = np.nonzero((broken <= ALIKE).all(axis=1))[0]
     bought = np.array([c.kept is None for c in candidates] + [False], dtype=int)
     total, parts = distance[sound].sum(axis=1), (bought[pairs.upper] + bought[pairs.lower])[sound]

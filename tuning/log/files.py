@@ -29,6 +29,7 @@ from tuning.log.table import (
     unescaped,
     values_of,
 )
+from tuning.progress import Tell, untold
 from tuning.readings import Reading, runs_of
 from tuning.truck import CORNERS, Truck
 from tuning.units import Kind, exact_text, shop_length, shown, unit_in
@@ -63,13 +64,16 @@ def _layout(truck: Truck) -> Layout:
     return Layout(_COLUMNS, _REQUIRED, _QUANTITIES, ReadingsError, truck.units, unlisted=("doubt",))
 
 
-def read_readings_file(path: str | Path, truck: Truck) -> tuple[Reading, ...]:
+def read_readings_file(path: str | Path, truck: Truck, tell: Tell = untold) -> tuple[Reading, ...]:
     """The readings of a file. Raises ReadingsError, also where it can't be opened or is not UTF-8."""
     path = Path(path)
-    return read_readings(file_text(path, ReadingsError, MAX_BYTES, "Split it by date"), truck, path.name)
+    text = file_text(path, ReadingsError, MAX_BYTES, "Split it by date")
+    return read_readings(text, truck, path.name, tell)
 
 
-def read_readings(text: str, truck: Truck, name: str = "readings.csv") -> tuple[Reading, ...]:
+def read_readings(
+    text: str, truck: Truck, name: str = "readings.csv", tell: Tell = untold
+) -> tuple[Reading, ...]:
     """The readings in a CSV text, in file order; an empty stack is filled in with the corner's own.
 
     `name` is the file's name in errors. Raises ReadingsError with every fault, all or nothing: header, cells,
@@ -77,7 +81,7 @@ def read_readings(text: str, truck: Truck, name: str = "readings.csv") -> tuple[
     """
     faults: list[Fault] = []
     layout = _layout(truck)
-    table = read_table(text, layout, name, faults)
+    table = read_table(text, layout, name, faults, tell)
     if table is None:
         raise ReadingsError(name, [Fault("", "no rows", f"Start with the header {layout.header}")])
     units, rows = table

@@ -10,6 +10,7 @@ from tuning.log.database import LogError
 from tuning.log.files import read_readings, read_readings_file, write_readings
 from tuning.log.shelf import Shelf, open_truck
 from tuning.log.store import Log
+from tuning.progress import Tell, untold
 from tuning.readings import Reading, runs_of
 from tuning.truck import Truck
 from tuning.truckfile import load_truck
@@ -35,19 +36,20 @@ class Taken:
     doubtful: int
 
 
-def take_in(log: Log, truck: str, readings: str | None, confirm: bool) -> Taken:
+def take_in(log: Log, truck: str, readings: str | None, confirm: bool, tell: Tell = untold) -> Taken:
     """A truck file (or the name of a truck in the log) and a readings file into the log.
 
-    Raises TruckFileError, ReadingsError, LogError or, unless `confirm`, QuestionedError; then nothing was stored.
+    Raises TruckFileError, ReadingsError, LogError or, unless `confirm`, QuestionedError, and what `tell` raises; then
+    nothing was stored.
     """
     from_file = Path(truck).is_file()
     loaded = load_truck(truck) if from_file else open_truck(log, truck).truck
-    rows = () if readings is None else read_readings_file(readings, loaded)
+    rows = () if readings is None else read_readings_file(readings, loaded, tell)
     known = open_truck(log, loaded.name) if loaded.name in log.trucks() else None
-    rows = questioned(loaded, known, rows, confirm)
+    rows = questioned(loaded, known, rows, confirm, tell)
     text = Path(truck).read_text("utf-8-sig") if from_file else None
     if rows:
-        log.add_readings(loaded.name, rows, toml=text)
+        log.add_readings(loaded.name, rows, toml=text, tell=tell)
     elif text is not None:
         log.save_truck(loaded.name, text)
     return Taken(loaded.name, len(rows), sum(bool(r.doubt) for r in rows))
@@ -64,7 +66,11 @@ def take_in_history(log: Log, path: str) -> str:
 
 
 def unlikely(
-    truck: Truck, known: Shelf | None, before: Sequence[Reading], rows: Sequence[Reading]
+    truck: Truck,
+    known: Shelf | None,
+    before: Sequence[Reading],
+    rows: Sequence[Reading],
+    tell: Tell = untold,
 ) -> list[Suspect]:
     """Which of the new readings the ones before make unlikely, each run against the truck as it then was.
 
@@ -89,18 +95,18 @@ def unlikely(
         }
         found += [
             replace(s, reading=own[id(s.reading)])
-            for s in suspects(truck, runs, {r.run for r in rows}, trucks)
+            for s in suspects(truck, runs, {r.run for r in rows}, trucks, tell)
             if id(s.reading) in own and getattr(own[id(s.reading)], s.kind) is not None
         ]
     return found
 
 
 def questioned(
-    truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool
+    truck: Truck, known: Shelf | None, rows: Sequence[Reading], confirm: bool, tell: Tell = untold
 ) -> tuple[Reading, ...]:
     """The new readings, unlikely ones marked doubtful. Raises QuestionedError where they are not confirmed."""
     before = [] if known is None else [r for run in known.runs for r in run.readings]
-    found = unlikely(truck, known, before, rows)
+    found = unlikely(truck, known, before, rows, tell)
     if found and not confirm:
         raise QuestionedError(found)
     why = {id(s.reading): s.reason for s in found}

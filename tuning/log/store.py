@@ -23,6 +23,7 @@ from tuning.log.schema import truck as trucks_table
 from tuning.log.schema import truck_version as versions_table
 from tuning.log.schema import walk as walk_table
 from tuning.log.walks import LoggedWalkRow, WalkSaved
+from tuning.progress import Tell, untold
 from tuning.readings import Reading
 from tuning.truck import CORNERS
 
@@ -209,12 +210,13 @@ class Log:
         entry_key: str | None = None,
         typed: Sequence[Mapping[str, str]] | None = None,
         toml: str | None = None,
+        tell: Tell = untold,
     ) -> Saved:
         """Save all readings or none, against the truck's latest version.
 
         toml: the truck's file, saved first, with the readings or not at all. entry_key: the sender's own key of
         this save; the same readings sent again under it are answered as saved already. typed: the fields as
-        somebody typed them, one mapping per reading.
+        somebody typed them, one mapping per reading. tell: may stop it until all is in; then nothing is saved.
         A run may get further rows later (a repeat, another corner). A row that equals one already in the log
         in everything measured is refused, so that no file is taken in twice. Within one call equal rows are
         repeats.
@@ -240,7 +242,10 @@ class Log:
             )
             for row in rows:
                 row["truck_version_id"] = version
-            return Saved(_insert(conn, truck_id, rows))
+            tell(saving := f"Saving {len(rows):,} readings", 0, 2)
+            ids = _insert(conn, truck_id, rows)
+            tell(saving, 1, 2)  # the last word: behind it all is in
+            return Saved(ids)
 
     def replace(
         self, reading_id: int, new: Reading, because: str, typed: Mapping[str, str] | None = None

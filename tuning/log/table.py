@@ -15,9 +15,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from tuning.faults import Fault, InputError, nearest
+from tuning.progress import Tell, untold
 from tuning.units import Kind, System, UnitError, parse, shown, unit_in, unit_named
 
 _MOST_COLUMNS = 100
+_PART = 2_000  # rows read between two words of how far it is: a few hundredths of a second
 _CLOCKS_DIFFER = timedelta(days=1)
 _LIKE_A_FORMULA = re.compile(r"[\s']*[=+\-@\t\r]")
 _DATE = re.compile(
@@ -112,7 +114,7 @@ def file_text(path: Path, error: type[InputError], most_bytes: int, mend: str) -
 
 
 def read_table(
-    text: str, layout: Layout, name: str, faults: list[Fault]
+    text: str, layout: Layout, name: str, faults: list[Fault], tell: Tell = untold
 ) -> tuple[dict[str, str], Iterator[Row]] | None:
     """Unit of each quantity, and the rows that hold anything; None where the text holds nothing at all.
 
@@ -126,7 +128,7 @@ def read_table(
             raise layout.error(name, faults)
         return None
     columns, units = _read_header(*header, layout, name)
-    return units, _named(rows, columns, faults)
+    return units, _named(_told(rows, text.count("\n") + 1, tell), columns, faults)
 
 
 def _rows(text: str, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
@@ -145,6 +147,14 @@ def _rows(text: str, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
     except csv.Error as error:
         mend = "Close every quote, double those inside a quoted cell, and keep cells under 100,000 characters"
         faults.append(Fault("", f"a row that is no CSV ({error})", mend, line=line))
+
+
+def _told(rows: Iterator[tuple[int, list[str]]], lines: int, tell: Tell) -> Iterator[tuple[int, list[str]]]:
+    """The same rows, telling now and then how many lines are behind."""
+    for number, (line, texts) in enumerate(rows):
+        if number % _PART == 0:
+            tell(f"Reading {lines:,} lines", min(line, lines), lines)
+        yield line, texts
 
 
 def _named(rows: Iterator[tuple[int, list[str]]], columns: list[str], faults: list[Fault]) -> Iterator[Row]:

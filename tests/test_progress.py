@@ -1,0 +1,124 @@
+"""Long work tells how far it is, and stops where it is told to with nothing done by halves."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from sample_runs import springs_path
+from tests.dashboard_truck import NAME, TOML, readings, truck
+from tuning import springs
+from tuning.choices import choose
+from tuning.fit import fit
+from tuning.log import table
+from tuning.log.catalogue_file import read_catalogue
+from tuning.log.files import write_readings
+from tuning.log.intake import take_in
+from tuning.log.store import Log
+from tuning.progress import StoppedError
+from tuning.readings import runs_of
+
+STOCK = read_catalogue("\n".join(springs_path().read_text("utf-8").splitlines()[:60]))
+
+
+class Listener:
+    """Writes down what it is told; stops the work at its `last` word."""
+
+    def __init__(self, last=None):
+        self.last, self.told = last, []
+
+    def __call__(self, what, done, of):
+        self.told.append((what, done, of))
+        if len(self.told) == self.last:
+            raise StoppedError
+
+
+@pytest.fixture(scope="module")
+def fitted():
+    return fit(truck(), runs_of(readings()))
+
+
+def test_pairs_gone_through_in_parts_give_what_all_at_once_give(fitted, monkeypatch):
+    monkeypatch.setattr(springs, "PART", 10**9)
+    (whole,) = choose(fitted, STOCK, ("front",))
+    for size in (1000, 37, len(whole.searches[0].pairs.upper)):
+        monkeypatch.setattr(springs, "PART", size)
+        (found,) = choose(fitted, STOCK, ("front",))
+        assert found.choices == whole.choices
+        a, b = found.searches[0], whole.searches[0]
+        assert np.array_equal(a.order, b.order)
+        assert np.array_equal(a.broken, b.broken)
+        for name, values in vars(a.outcome).items():
+            assert np.array_equal(values, vars(b.outcome)[name], equal_nan=True)
+
+
+def test_a_search_tells_how_many_stacks_and_how_far_it_is(fitted, monkeypatch):
+    monkeypatch.setattr(springs, "PART", 100)
+    listener = Listener()
+    (found,) = choose(fitted, STOCK, ("front",), tell=listener)
+    stacks = len(found.searches[0].pairs.upper)
+    going = [word for word in listener.told if word[0] == f"Going through {stacks:,} stacks"]
+    assert going == [(going[0][0], n, -(-stacks // 100)) for n in range(len(going))]
+    best = [word for word in listener.told if word[0].startswith("Working out")]
+    assert best == [("Working out the best 10", n, 10) for n in range(10)]
+    assert len(listener.told) == len(going) + len(best)
+
+
+def test_a_search_ends_at_the_word_that_stops_it(fitted, monkeypatch):
+    monkeypatch.setattr(springs, "PART", 500)
+    every = Listener()
+    (whole,) = choose(fitted, STOCK, ("front",), tell=every)
+    for last in range(1, len(every.told) + 1):
+        listener = Listener(last)
+        with pytest.raises(StoppedError):
+            choose(fitted, STOCK, ("front",), tell=listener)
+        assert listener.told == every.told[:last]
+    assert choose(fitted, STOCK, ("front",))[0].choices == whole.choices
+
+
+@pytest.fixture
+def files(tmp_path):
+    """A truck file and readings of which one is unlikely."""
+    rows = list(readings(6))
+    rows[13] = replace(rows[13], height=rows[13].height + 0.254)
+    (tmp_path / "truck.toml").write_text(TOML)
+    (tmp_path / "readings.csv").write_text(write_readings(rows, truck()), newline="")
+    return str(tmp_path / "truck.toml"), str(tmp_path / "readings.csv")
+
+
+def test_an_import_that_is_stopped_anywhere_leaves_nothing(files, tmp_path, monkeypatch):
+    monkeypatch.setattr(table, "_PART", 5)
+    every = Listener()
+    assert take_in(Log.open(tmp_path / "whole.db"), *files, confirm=True, tell=every).readings == 24
+    phases = list(dict.fromkeys(what for what, _, _ in every.told))
+    assert phases == ["Reading 26 lines", "Looking for unlikely readings", "Saving 24 readings"]
+    log, path = Log.open(tmp_path / "log.db"), tmp_path / "log.db"
+    for last in range(1, len(every.told) + 1):
+        with pytest.raises(StoppedError):
+            take_in(log, *files, confirm=True, tell=Listener(last))
+        assert Log.open(path).trucks() == ()  # as another connection sees it
+    assert take_in(log, *files, confirm=True).doubtful == 1
+    assert len(Log.open(path).readings(NAME)) == 24
+
+
+def test_readings_added_to_a_truck_of_the_log_leave_it_as_it_was_when_stopped(files, tmp_path):
+    log = Log.open(tmp_path / "log.db")
+    log.save_truck(NAME, TOML)
+    log.add_readings(NAME, readings(1))
+    before = log.dump(NAME)
+    rows = [replace(r, run=f"later {r.run}") for r in readings(3)]
+    for last in (1, 2):
+        with pytest.raises(StoppedError):
+            log.add_readings(NAME, rows, toml=f"{TOML}\n# another", tell=Listener(last))
+        assert Log.open(tmp_path / "log.db").dump(NAME) == before
+    log.add_readings(NAME, rows, tell=Listener(3))
+    assert len(log.readings(NAME)) == 4 + 12
+
+
+def test_what_is_done_never_goes_back_within_a_phase(files, tmp_path, monkeypatch):
+    monkeypatch.setattr(table, "_PART", 5)
+    listener = Listener()
+    take_in(Log.open(tmp_path / "log.db"), *files, confirm=True, tell=listener)
+    assert all(0 <= done < of for _, done, of in listener.told)
+    assert all(b[1] >= a[1] for a, b in pairwise(listener.told) if a[0] == b[0])

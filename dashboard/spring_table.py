@@ -105,7 +105,7 @@ def ring_words(choice: Choice, system: System) -> str:
     return f"{' / '.join(said)}, {'move it' if choice.ring_moves else 'stays'}"
 
 
-def crossover_words(choice: Choice, system: System, asked: Windows) -> str:
+def crossover_words(choice: Choice, system: System, asked: Windows) -> Component:
     """`18.52 in`, the mean of both sides."""
     heights = [h for h in choice.crossover.values() if h is not None]
     if not heights:
@@ -114,16 +114,19 @@ def crossover_words(choice: Choice, system: System, asked: Windows) -> str:
     return _beside(sum(heights) / len(heights), asked.crossover, choice.distance[2], said)
 
 
-def _beside(value: float, window: tuple[float, float], outside: float, said: Callable[[float], str]) -> str:
+def _beside(
+    value: float, window: tuple[float, float], outside: float, said: Callable[[float], str]
+) -> Component:
     """`1.28 Hz`, and on which side of its window where it is outside. outside: the worst corner's distance."""
     low, high = window
     if outside <= 1e-9:
         return said(value)
     if low <= value <= high:
-        return f"{said(value)}, one side outside what was asked"
-    edge, side = (low, "under") if value < low else (high, "over")
-    just = "just " if said(value) == said(edge) else ""
-    return f"{said(value)}, {just}{side} what was asked"
+        side = "one side outside"
+    else:
+        edge, side = (low, "under") if value < low else (high, "over")
+        side = f"just {side}" if said(value) == said(edge) else side
+    return [f"{said(value)}, ", html.Span(f"{side} what was asked", className="beside")]
 
 
 def detail(choice: Choice, truck: Truck, name: str) -> Component:

@@ -1,21 +1,25 @@
 """Values of a truck file as fields of a form: what a field shows, and what of it goes into the file. Pure."""
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from tuning.faults import Fault
-from tuning.tableedit import Path, Value
+from tuning.tableedit import Value
+from tuning.tablelines import Path
 from tuning.units import Kind, System, UnitError, parse, unit_in
 
 
 class Field(NamedTuple):
-    """One key of the file. kind: of quantity; "" for words and choices."""
+    """One key of the file. kind: of quantity; "" for words and choices. dim: what in the drawing it names; usual: what
+    stands where it is left empty, by common practice; choices: the words it may be."""
 
     path: Path
     label: str
     kind: Kind | str = ""
     help: str = ""
+    dim: str = ""
+    usual: str = ""
+    choices: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:
@@ -36,27 +40,17 @@ def unit_of(field: Field, system: System) -> str:
 def texts(toml: str, fields: Iterable[Field]) -> dict[str, str]:
     """What each field shows of a file: as somebody wrote it, empty where nothing is."""
     tables = tomllib.loads(toml)
-    return {field.key: _text(tables, field.path) for field in fields}
+    return {field.key: text_at(tables, field.path) for field in fields}
 
 
-def _text(tables: Any, path: Path) -> str:
+def text_at(tables: Any, path: Path) -> str:
+    """What a file says at one key, as a field shows it."""
     for key in path:
         try:
             tables = tables[key]
         except (KeyError, IndexError, TypeError):
             return ""
     return str(tables) if isinstance(tables, str | int | float) else ""
-
-
-def values(
-    typed: Mapping[str, str], before: Mapping[str, str], fields: Iterable[Field], system: System
-) -> dict[Path, Value]:
-    """What of the fields goes into the file: only what was changed, so that the rest stays as it was written."""
-    return {
-        field.path: value(typed[field.key], field, system)
-        for field in fields
-        if field.key in typed and typed[field.key].strip() != before.get(field.key, "").strip()
-    }
 
 
 def value(text: str, field: Field, system: System) -> Value:
@@ -74,35 +68,3 @@ def value(text: str, field: Field, system: System) -> Value:
             return text
     bare = not any(letter.isalpha() or letter in "\"'″′”’" for letter in text)
     return f"{text} {unit_of(field, system)}" if bare else text
-
-
-def by_field(faults: Iterable[Fault], fields: Iterable[Field]) -> dict[str, str]:
-    """What is wrong at each field, in one sentence; faults elsewhere are left out."""
-    keys = {field.key for field in fields}
-    found: dict[str, str] = {}
-    for fault in faults:
-        if fault.where in keys:
-            found.setdefault(
-                fault.where, " ".join(filter(None, (_sentence(fault.problem), _sentence(fault.mend))))
-            )
-    return found
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + ("" if not text or text.endswith(("?", ".")) else ".")
-
-
-_PLACES = {
-    "LF": "Left front",
-    "RF": "Right front",
-    "front": "Front, mean of both",
-    "LR": "Left rear",
-    "RR": "Right rear",
-    "rear": "Rear, mean of both",
-}
-TARGETS = (
-    *(Field(("target", key), label, "length") for key, label in _PLACES.items()),
-    Field(("target", "cross_weight"), "Cross-weight", "percent"),
-    Field(("target", "height_tolerance"), "Heights within", "length"),
-    Field(("target", "cross_weight_tolerance"), "Cross-weight within", "percent"),
-)

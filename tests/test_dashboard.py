@@ -92,6 +92,7 @@ def test_every_callback_finds_its_ids(app, question):
         "corners-clear",
         "springs-graph",
         "truck-again",
+        "new-apart",
         "truck-apart",
         "truck-figures",
     }

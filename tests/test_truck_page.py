@@ -3,23 +3,20 @@
 import base64
 import json
 import tomllib
-import xml.etree.ElementTree as ET
-from urllib.parse import unquote
 
 import pytest
 from dash.development.base_component import Component
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboard import truck_guide, truck_readings
+from dashboard import truck_readings
 from dashboard.app import create_app
 from dashboard.pages import home, new
 from dashboard.pages import truck as page
 from dashboard.source import Source
 from dashboard.truck_changes import changes, proposal
-from dashboard.truck_drawings import drawing
-from dashboard.truck_fields import TARGETS, by_field, texts, values
-from dashboard.truck_steps import FIELDS, ROWS, STEPS, faults, kind_key, pairs, stack_of, written
+from dashboard.truck_edited import edit_faults, edited
+from dashboard.truck_parts import TARGETS
 from dashboard.uploads import MOST_BYTES
 from sample_runs import NAMES, path
 from tests.dashboard_truck import NAME, TOML, fill, readings
@@ -27,7 +24,6 @@ from tuning.log.database import LogError
 from tuning.log.files import write_readings
 from tuning.log.store import Log
 from tuning.tableedit import MOST_BLOCK, EditError, with_stacks, with_values
-from tuning.truck import END_NAMES
 from tuning.truckfile import read_truck
 from tuning.units import parse
 
@@ -51,9 +47,7 @@ def text_of(tree):
 
 
 def with_target(text, **typed):
-    before = texts(text, TARGETS)
-    fields = before | {f"target.{key}": value for key, value in typed.items()}
-    return with_values(text, values(fields, before, TARGETS, read_truck(text).units))
+    return edited(text, {f"target.{key}": value for key, value in typed.items()})
 
 
 # ---------------------------------------------------------------- the file
@@ -83,17 +77,16 @@ def test_a_target_of_both_sides_is_read_as_a_plain_reader_reads_it():
 
 
 def test_what_contradicts_is_said_at_its_field():
-    proposed = proposal(with_target(TOML, front="24"), TOML, NAME)
-    assert set(by_field(proposed.faults, TARGETS)) == {"target.front"}
-    assert not proposed.ready
+    at, others = edit_faults(TOML, {"target.front": "24"})
+    assert (set(at), others) == ({"target.front"}, ())
+    assert not proposal(with_target(TOML, front="24"), TOML, NAME).ready
 
 
 @pytest.mark.parametrize("field", TARGETS, ids=lambda f: f.key)
 @pytest.mark.parametrize("rubbish", ["abc", "1e9", "-5", "22,5", '"', "\\", "[x]", "9" * 500, "nan", "٣"])
 def test_rubbish_in_a_field_is_a_fault_at_that_field(field, rubbish):
-    proposed = proposal(with_target(TOML, **{field.path[1]: rubbish}), TOML, NAME)
-    assert not proposed.ready
-    assert field.key in by_field(proposed.faults, TARGETS)
+    assert not proposal(with_target(TOML, **{field.path[1]: rubbish}), TOML, NAME).ready
+    assert field.key in edit_faults(TOML, {field.key: rubbish})[0]
 
 
 @settings(max_examples=60, deadline=None)
@@ -403,104 +396,3 @@ def test_an_unlikely_reading_is_asked_about_and_kept_as_doubtful_once_confirmed(
     after = [one.reading for one in log.readings(NAME)][12:]
     assert [bool(r.doubt) for r in after if r.corner == given[0].corner] == [True]
     assert Source(str(place)).question(NAME).shelf.runs[-1].name == "r4"
-
-
-# ---------------------------------------------------------------- step by step
-
-
-def typed_of(text):
-    typed = texts(text, FIELDS)
-    return typed | {kind_key(end): "leaf" if typed[f"{end}.spring.rate"] else "coilover" for end in END_NAMES}
-
-
-@pytest.mark.parametrize("text", [TOML, *SAMPLES])
-def test_a_truck_typed_into_the_steps_is_that_truck(text):
-    one, two = read_truck(text), read_truck(written(typed_of(text)))
-    for what in ("name", "units", "wheelbase", "front", "rear", "corners", "target", "frame_twist_stiffness"):
-        assert getattr(two, what) == getattr(one, what)
-    assert faults(typed_of(text), strict=True) == ({}, ())
-
-
-def test_bare_figures_are_in_the_units_that_were_chosen():
-    typed = typed_of(TOML)
-    bare = {k: v.removesuffix(" in") if k != "units" else v for k, v in typed.items()}
-    assert read_truck(written(bare)).corners == read_truck(TOML).corners
-    assert read_truck(written(typed | {"units": "metric", "wheelbase": "3350"})).wheelbase == 3.35
-
-
-def test_what_common_practice_stands_for_is_marked_and_only_that():
-    typed = typed_of(TOML) | {"front.friction": "", "rear.friction": "55"}
-    marked = [line for line in written(typed).split("\n") if line.endswith("# common practice")]
-    assert marked == ['friction = "25 lbf" # common practice']
-
-
-def test_the_rear_as_the_front_is_as_the_front():
-    typed = typed_of(TOML) | {"rear-kind": "same"}
-    built = read_truck(written(typed))
-    assert built.corners["LR"] == built.corners["LF"]
-
-
-def test_nothing_typed_is_no_fault_until_the_file_is_wanted():
-    assert faults({}, strict=False) == ({}, ())
-    found, _ = faults({"front-kind": "coilover", "rear-kind": "leaf"}, strict=True)
-    assert {
-        "name",
-        "wheelbase",
-        "front.track",
-        "front.shock.stroke",
-        "front.cycle[1].height",
-        "rear.track",
-    } <= set(found)
-
-
-@pytest.mark.parametrize("row", range(1, ROWS + 1))
-def test_a_fault_of_a_cycle_row_is_said_at_the_row_it_was_typed_in(row):
-    found, _ = faults({f"front.cycle[{row}].height": "16", f"front.cycle[{row}].shaft": "22,5"}, strict=False)
-    assert f"front.cycle[{row}].shaft" in found
-
-
-@pytest.mark.parametrize("field", [f for f in FIELDS if f.kind], ids=lambda f: f.key)
-@pytest.mark.parametrize("rubbish", ["abc", "1e9", "22,5", "9" * 500, "-1000000", '"]\n[x'])
-def test_rubbish_in_a_steps_field_is_a_fault_there(field, rubbish):
-    end = field.path[0] if field.path[0] in END_NAMES else "front"
-    base = typed_of(TOML) | {kind_key(end): "leaf" if field.path[1:2] == ("spring",) else "coilover"}
-    if field.path[1:2] == ("cycle",) or field.path[2:3] == ("bump_stop",):
-        base |= {f"{field.path[0]}.travel.bump_stop.kind": "soft"}
-    found, _ = faults(base | {field.key: rubbish}, strict=False)
-    assert field.key in found
-
-
-def test_motion_ratio_travel_and_stack_figures_appear_as_they_are_typed():
-    typed = {"front.cycle[2].height": "20", "front.cycle[2].shaft": "4", "front.cycle[5].height": "30"}
-    assert len(pairs(typed, "front")) == 1
-    typed |= {"front.cycle[5].shaft": "9"}
-    said = text_of(truck_guide.figures(typed, 4))
-    assert "motion ratio 0.50" in said
-    assert "10 in" in said
-    at = "front.stack."
-    typed |= {f"{at}upper.rate": "200", f"{at}lower.rate": "300", f"{at}ring_gap": "3"}
-    said = text_of(truck_guide.figures(typed, 3))
-    for figure in ("120 lbf/in", "300 lbf/in", "600 lbf"):  # 1 / (1/200 + 1/300); 200 x 3
-        assert figure in said
-    assert stack_of(typed | {f"{at}lower.rate": "stiff"}, "front") is None
-
-
-def test_every_step_has_a_drawing_that_is_sound_and_says_what_it_shows():
-    for step in STEPS:
-        picture = drawing(step.drawing)
-        ET.fromstring(unquote(picture.src.partition(",")[2]))
-        assert len(picture.alt) > 40
-
-
-def test_the_steps_put_a_file_in_the_box_or_say_at_which_step_it_fails(tmp_path):
-    app = create_app(tmp_path / "log.db")
-    typed = typed_of(TOML)
-    values_ = [typed[key] for key in truck_guide.KEYS]
-    said, errors, text = asked(app, truck_guide.write, 1, values_, ["coilover", "leaf"])
-    assert not any(errors)
-    assert read_truck(text).corners == read_truck(TOML).corners
-    values_[truck_guide.KEYS.index("front.track")] = ""
-    said, errors, text = asked(app, truck_guide.write, 1, values_, ["coilover", "leaf"])
-    assert "Step 2, Track" in text_of(said)
-    assert errors[truck_guide.KEYS.index("front.track")]
-    assert not isinstance(text, str)

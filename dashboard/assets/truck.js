@@ -5,7 +5,10 @@
         truck: {
             show: function (shown) {
                 if (shown) {
-                    setTimeout(() => document.getElementById("truck-change").scrollIntoView({ block: "nearest" }), 50);
+                    setTimeout(() => {
+                        document.querySelectorAll("details.part:has([aria-invalid='true'])").forEach((fold) => (fold.open = true));
+                        document.getElementById("truck-change").scrollIntoView({ block: "nearest" });
+                    }, 50);
                 }
                 return window.dash_clientside.no_update;
             },

@@ -1,6 +1,6 @@
 """A truck's home: what it is, what is wanted of it, its file and versions. A change is looked at before it is saved."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import dash
@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
-from dashboard import downloads, truck_readings
+from dashboard import downloads, truck_edit, truck_readings
 from dashboard.help import help_fold
 from dashboard.pages.home import choose
 from dashboard.phone import phone_card
@@ -16,14 +16,13 @@ from dashboard.shell import Component, address, guarded, one, said, sentence, ta
 from dashboard.source import source
 from dashboard.truck_cards import faults_list, history, preview, run_line, summary
 from dashboard.truck_changes import Proposal, proposal
-from dashboard.truck_fields import TARGETS, by_field, texts, unit_of, values
+from dashboard.truck_edited import edit_faults, edited
+from dashboard.truck_form import faults_said, typed_of
 from tuning.faults import InputError
 from tuning.log.database import LogError
 from tuning.log.store import TruckVersion
-from tuning.tableedit import MOST_BLOCK, with_stacks, with_values
-from tuning.truck import Truck
-from tuning.truckfile import MAX_FILE
-from tuning.units import System
+from tuning.tableedit import MOST_BLOCK, with_stacks
+from tuning.truckfile import MAX_FILE, truck_template
 
 MOST_REASON = 300
 
@@ -38,14 +37,15 @@ def layout(truck: Any = None, stack_toml: Any = None, saved: Any = None, **_: ob
         return html.Div(
             [
                 choose("truck"),
-                html.Div([*_editors("", "us", 0, {}, ""), *_saving(), *truck_readings.parts()], hidden=True),
+                html.Div(
+                    [*_editors(truck_template(), 0, ""), *_saving(), *truck_readings.parts()], hidden=True
+                ),
             ]
         )
     shelf = source().question(name).shelf
     versions = source().log.truck_versions(name)
     latest, built = versions[-1], shelf.truck
     last = shelf.runs[-1].name if shelf.runs else ""
-    shown = texts(latest.toml, TARGETS)
     return html.Div(
         [
             tabs(name, "truck"),
@@ -57,7 +57,7 @@ def layout(truck: Any = None, stack_toml: Any = None, saved: Any = None, **_: ob
             *summary(built),
             html.Div(
                 [
-                    *_editors(latest.toml, built.units, latest.id, shown, one(stack_toml) or "", name),
+                    *_editors(latest.toml, latest.id, one(stack_toml) or "", name),
                     *_saving(),
                 ],
                 className="writes",
@@ -80,29 +80,27 @@ def _said_saved(saved: str | None, versions: Sequence[TruckVersion]) -> list[Com
     return [] if place is None else [sentence(f"Version {place} is saved.", "good", role="status")]
 
 
-def _editors(
-    toml: str, system: System, base: int, targets: dict[str, str], block: str, name: str = ""
-) -> list[Component]:
-    """Targets, another stack, the file itself. What is typed stays in the browser until this version is replaced."""
-    kept = {"persistence": f"{name} {base}", "persistence_type": "local"}
-    fields = [
-        dmc.TextInput(
-            id={"type": "truck-target", "key": field.key},
-            label=f"{field.label} ({unit_of(field, system)})",
-            value=targets.get(field.key, ""),
-            autoComplete="off",
-            **kept,
-        )
-        for field in TARGETS
-    ]
-    too_long = len(block) > MOST_BLOCK
-    problem = f"The stack in this page's address is longer than {MOST_BLOCK} characters and was left out."
+def _editors(toml: str, base: int, block: str, name: str = "") -> list[Component]:
+    """What is wanted, every part, another stack, the file itself. What is typed stays in the browser until this
+    version is replaced."""
+    form = truck_edit.form_of(name, base, toml)
     return [
         dcc.Store(id="truck-store", data={"truck": name, "base": base}),
         html.H2("Targets"),
-        html.P("What is left empty is free. Fractions are fine: 22 1/2.", className="more"),
-        html.Div(fields, className="targets"),
-        dmc.Button("See what changes", id="truck-set-targets"),
+        html.P("Fractions are fine: 22 1/2.", className="more"),
+        *truck_edit.targets(form),
+        html.H2("Change the truck"),
+        html.P("Open what you measured anew. Notes in the truck file stay.", className="more"),
+        *truck_edit.folds(form),
+        *_by_hand(toml, block, form.kept),
+    ]
+
+
+def _by_hand(toml: str, block: str, kept: Mapping[str, str]) -> list[Component]:
+    """Another stack as a block of the file, and the whole file."""
+    too_long = len(block) > MOST_BLOCK
+    problem = f"The stack in this page's address is longer than {MOST_BLOCK} characters and was left out."
+    return [
         html.Details(
             [
                 html.Summary("Add a stack that readings may name"),
@@ -186,47 +184,47 @@ def _saving() -> list[Component]:
 
 
 def look(
-    _targets: Any,
+    seen: list[Any],
     _stack: Any,
     _raw: Any,
     again: list[Any],
-    typed: list[str | None],
     block: str | None,
     raw: str | None,
     store: dict[str, Any],
+    values: list[Any],
+    kinds: list[Any],
+    aparts: list[Any],
+    ids: list[dict[str, str]],
+    kind_ids: list[dict[str, str]],
+    apart_ids: list[dict[str, str]],
 ) -> tuple[Any, ...]:
     """What the change that was asked for would do: words, the text to save, whether it can't be, errors at fields."""
     which = ctx.triggered_id
-    if isinstance(which, dict) and not any(again):
+    if isinstance(which, dict) and not any([*seen, *again]):
         raise PreventUpdate  # the buttons have only just been drawn
-    clear = [None] * len(TARGETS)
     versions = {v.id: v.toml for v in source().log.truck_versions(store["truck"])}
     before = versions[store["base"]]
+    errors: list[str | None] = [None] * len(ids)
     try:
-        text = _text(
-            which, before, versions, typed, block or "", raw or "", source().question(store["truck"]).truck
-        )
+        if isinstance(which, dict) and which["type"] == "truck-see":
+            typed = typed_of([*values, *kinds, *aparts], [*ids, *kind_ids, *apart_ids])
+            found, others = edit_faults(before, typed)
+            errors = [found.get(one["key"]) for one in ids]
+            if found or others:
+                return faults_said(found, others), None, True, errors, ""
+            text = edited(before, typed)
+        elif isinstance(which, dict):
+            text = versions[which["version"]]
+        else:
+            text = (
+                with_stacks(before, block or "")
+                if which == "truck-add-stack"
+                else (raw or "")[: MAX_FILE + 1]
+            )
     except InputError as error:
-        return faults_list(error.faults, "This can't be saved yet."), None, True, clear, ""
+        return faults_list(error.faults, "This can't be saved yet."), None, True, errors, ""
     proposed = proposal(text, before, store["truck"])
-    errors = clear
-    if which == "truck-set-targets":
-        found = by_field(proposed.faults, TARGETS)
-        errors = [found.get(field.key) for field in TARGETS]
     return preview(proposed), _kept(proposed), not proposed.ready, errors, ""
-
-
-def _text(
-    which: Any, before: str, versions: dict[int, str], typed: list[Any], block: str, raw: str, truck: Truck
-) -> str:
-    if isinstance(which, dict):
-        return versions[which["version"]]
-    if which == "truck-set-targets":
-        fields = {f.key: str(v or "") for f, v in zip(TARGETS, typed, strict=True)}
-        return with_values(before, values(fields, texts(before, TARGETS), TARGETS, truck.units))
-    if which == "truck-add-stack":
-        return with_stacks(before, block)
-    return raw[: MAX_FILE + 1]
 
 
 def _kept(proposed: Proposal) -> dict[str, str] | None:
@@ -254,20 +252,21 @@ def register(app: dash.Dash) -> None:
     """Put the page at its address and wire it."""
     dash.register_page("truck", path="/truck", title="Truck", layout=layout)
     downloads.register(app)
+    truck_edit.register(app)
     app.callback(
         Output("truck-preview", "children"),
         Output("truck-proposal", "data"),
         Output("truck-save-box", "hidden"),
-        Output({"type": "truck-target", "key": ALL}, "error"),
+        Output({"type": "truck-field", "key": ALL}, "error", allow_duplicate=True),
         Output("truck-answer", "children", allow_duplicate=True),
-        Input("truck-set-targets", "n_clicks"),
+        truck_edit.SEE,
         Input("truck-add-stack", "n_clicks"),
         Input("truck-set-raw", "n_clicks"),
         Input({"type": "truck-again", "version": ALL}, "n_clicks"),
-        State({"type": "truck-target", "key": ALL}, "value"),
         State("truck-stack", "value"),
         State("truck-raw", "value"),
         State("truck-store", "data"),
+        *truck_edit.FORM,
         prevent_initial_call=True,
     )(look)
     app.callback(

@@ -26,6 +26,18 @@ def _reading(page):
     expect(page.locator(".chosen")).to_be_visible()
 
 
+def _truck_parts(page):
+    """Every fold of the truck opened by hand, sides apart: its fields come when it is."""
+    _heading(page)
+    for fold in page.locator("details.part > summary").all():
+        fold.click()
+    expect(page.locator("details.part .cycle-rows")).to_have_count(4)
+    for box in page.get_by_label("Left and right apart").all():
+        if box.is_visible():
+            box.check()
+    expect(page.locator(".plot:visible svg").first).to_be_visible()
+
+
 def _form(page):
     expect(page.locator("#log-form")).to_be_visible()
 
@@ -63,6 +75,7 @@ PLACES = {
     "trucks": ("/", False, _heading),
     "new truck": ("/new", False, _uploads),
     "truck": ("/truck", True, _heading),
+    "truck, every part": ("/truck", True, _truck_parts),
     "log a run": ("/log", True, _form),
     "log a run, refused": ("/log", True, _refused),
     "log a run, asked back": ("/log", True, _asked),

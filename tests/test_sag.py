@@ -14,8 +14,9 @@ from click.testing import CliRunner
 
 import sample_runs
 from tests.study.sag_alarms import alarms
+from tests.study.sag_dates import dates
 from tests.study.sag_recovery import drawn, recovery
-from tests.study.sag_report import alarms_markdown, recovery_markdown
+from tests.study.sag_report import alarms_markdown, dates_markdown, recovery_markdown
 from tests.truth import rest
 from tests.truth.machine import gas_force
 from tests.truth.shop import real_truck
@@ -30,9 +31,10 @@ from tuning.log.files import write_readings
 from tuning.readings import Run, runs_of
 from tuning.sag.answer import sag
 from tuning.sag.chart import charts
+from tuning.sag.lost import Lost, Now
 from tuning.sag.next_step import next_steps
 from tuning.sag.split import split, stand_at
-from tuning.sag.trend import Lost, aicc, trend_of
+from tuning.sag.trend import aicc, akaike_weights, trend_of
 from tuning.truck import CORNERS, Noise, Spring, Stack, Target
 
 DAYS = np.linspace(0, 720, 25)
@@ -298,7 +300,8 @@ def test_days_count_while_a_stack_is_on():
 
 def lengths(values, distance=None):
     n = len(values)
-    return Lost(np.arange(n), DAYS[:n], distance, np.asarray(values), np.full(n, 0.0006))
+    now = Now(DAYS[n - 1], None if distance is None else distance[n - 1], float(values[-1]))
+    return Lost(np.arange(n), DAYS[:n], distance, np.asarray(values), np.full(n, 0.0006), now)
 
 
 def test_standard_errors_and_criterion_are_those_of_their_formulas():
@@ -306,7 +309,7 @@ def test_standard_errors_and_criterion_are_those_of_their_formulas():
     random = np.random.default_rng(3)
     spread = random.uniform(0.0003, 0.001, 25)
     values = 0.004 * np.log1p(DAYS / 14) + random.normal(0, spread)
-    found = trend_of(Lost(np.arange(25), DAYS, None, values, spread))
+    found = trend_of(Lost(np.arange(25), DAYS, None, values, spread, Now(DAYS[-1], None, 0.0)))
     assert found.shape == "settling"
     x = np.column_stack([np.ones(25), np.log1p(DAYS / 14)]) / spread[:, None]
     y = values / spread
@@ -349,6 +352,49 @@ def test_a_set_that_follows_the_miles_is_found_over_distance():
 
 def test_a_spring_that_grows_longer_is_no_trend():
     assert trend_of(lengths(-0.006 * DAYS / 720)).shape == "none"
+
+
+@pytest.mark.parametrize(
+    ("behind", "odds"), [(2, 2.7), (4, 7.4), (8, 54.6), (10, 148.4), (15, 1808.0), (20, 22026.5)]
+)
+def test_shapes_weigh_as_the_published_evidence_ratios(behind, odds):
+    """Burnham and Anderson 2002, 2.10, table of evidence ratios (from memory); only differences count."""
+    found = akaike_weights(np.array([behind - 300.0, -300.0]))
+    assert found.sum() == pytest.approx(1)
+    assert found[1] / found[0] == pytest.approx(odds, rel=0.02)
+
+
+def test_what_is_to_come_is_drawn_from_every_shape_by_its_weight():
+    """The mean over all shapes, by hand; and spread wider than the chosen one's own, for they part ways."""
+    random = np.random.default_rng(7)
+    found = trend_of(lengths(settling(DAYS, 0.005, 14.0) + random.normal(0, 0.0008, 25)))
+    weight = np.exp(-(np.array([line.criterion for line in found.tried]) - found.criterion) / 2)
+    assert sorted(weight)[-2] > 0.2  # others are nearly as good
+    later = np.array([0.0, 400.0, 1600.0])
+    each = [line.step + line.slope * line.to_come(later) for line in found.tried]
+    drawn = found.draws(later, 40_000, random)
+    assert drawn.mean(axis=0) == pytest.approx(weight @ each / weight.sum(), abs=1e-4)
+    alone = replace(found, tried=(found.tried[2],)).draws(later, 40_000, random)
+    assert drawn.std(axis=0)[2] > 1.2 * alone.std(axis=0)[2]
+
+
+def test_lines_go_on_from_the_latest_run_though_that_was_not_on_scales():
+    """Each line is lost(now + d) less what the fit has lost by now, whenever the last weighed run was."""
+    values = settling(DAYS, 0.005, 14.0) + np.random.default_rng(8).normal(0, 0.0004, 25)
+    late = replace(lengths(values), now=Now(DAYS[-1] + 90, None, 0.0049))
+    for line in trend_of(late).tried[1:]:
+        slope, start = np.polyfit(line.basis(DAYS), values, 1)
+        expected = start + slope * line.basis(DAYS[-1] + 90 + np.array([0.0, 365.0])) - 0.0049
+        assert line.step + line.slope * line.to_come(np.array([0.0, 365.0])) == pytest.approx(expected)
+
+
+def test_runs_of_one_day_and_a_single_later_one_are_no_trend():
+    """The slope would hang on that run alone, and nothing would tell how sure it is."""
+    values = np.array([0.0, 0.0002, -0.0002, 0.0001, 0.004])
+    for days in ([0, 0, 0, 0, 30], [0, 30, 30, 30, 30]):
+        found = trend_of(replace(lengths(values), days=np.array(days, float)))
+        assert found.shape == "none"
+        assert found.per_month() is None
 
 
 def test_the_day_it_leaves_tolerance_is_near_the_day_it_does():
@@ -453,6 +499,16 @@ def test_a_small_study_recovers_what_was_put_in():
     large = found[(found.truth != "between") & (found.truth != "steady") & (found.way == "C")]
     assert (large.verdict == large.truth).mean() > 0.75
     assert "held" in recovery_markdown(found)
+
+
+def test_a_small_study_of_the_dates_holds_the_day_a_corner_leaves_its_tolerance():
+    """Of some forty dates four in five should be between those of 10 and 90 %, half before that of 50 %."""
+    found = dates(30, 7)
+    assert len(found) >= 30
+    held = (found.early <= found.true) & (found.true <= found.late)
+    assert held.mean() > 0.65
+    assert abs((found.true < found.middle).mean() - 0.5) < 0.25
+    assert "trend: settling" in dates_markdown(found)
 
 
 def test_a_small_study_of_the_alarm_finds_bracketed_steps_and_rings_seldom():

@@ -16,6 +16,8 @@ from tuning.interval import Interval
 from tuning.sag.answer import sag
 from tuning.truck import CORNERS
 
+from .sag_dates import DAYS, heights_to_come
+
 Array = NDArray[np.float64]
 
 STORIES = ("neither", "set", "payload", "both")
@@ -25,7 +27,10 @@ CLEARLY, HARDLY = IN / 8, IN / 32  # m of height: above the one a cause is there
 
 @dataclass(frozen=True)
 class Recovered:
-    """One corner of one log; lengths m. The `in` flags: whether the 90 % interval holds the truth, None: not told."""
+    """One corner of one log; lengths m. The `in` flags: whether the 90 % interval holds the truth, None: not told.
+
+    stays: whether it truly is within its tolerance for five years more; dated: whether it is said to leave (even odds).
+    """
 
     log: int
     corner: str
@@ -43,6 +48,8 @@ class Recovered:
     verdict: str
     trend: str
     later_in: bool
+    stays: bool
+    dated: bool
 
 
 def drawn(number: int, seed: int) -> tuple[str, str, str, Years]:
@@ -65,7 +72,9 @@ def _recovered(number: int, seed: int) -> Iterator[Recovered]:
     found = sag(fit(years.truck, runs), years.runs[0].name)
     lost = years.heights[0] - years.heights[-1]
     by_set, by_weight = _causes(years)
-    later = _later(years)
+    later = heights_to_come(years, np.array([LATER]))[0]
+    off = np.abs(heights_to_come(years, DAYS) - years.heights[0])
+    stays = (off <= years.truck.target.height_tolerance).all(axis=0)  # its target is where it first stood
     for i, name in enumerate(CORNERS):
         corner, true_set = found.corners[name], float(years.life.lost[-1, i])
         parts, step = corner.parts, int(LATER / 7)
@@ -86,6 +95,8 @@ def _recovered(number: int, seed: int) -> Iterator[Recovered]:
             verdict=corner.verdict,
             trend=corner.trend.shape,
             later_in=bool(corner.forecast.low[step] <= later[i] <= corner.forecast.high[step]),
+            stays=bool(stays[i]),
+            dated=corner.forecast.leaves[1] is not None,
         )
 
 
@@ -114,10 +125,3 @@ def _causes(years: Years) -> tuple[Array, Array]:
     now = _stand(years, life.lost[-1], life.load.at(-1))
     own = [_stand(years, life.lost[-1] * (np.arange(4) != c), life.load.at(-1))[c] - now[c] for c in range(4)]
     return np.array(own), _stand(years, life.lost[-1], life.load.at(0)) - now
-
-
-def _later(years: Years) -> Array:
-    """Heights (4,) half a year after the last run, springs having gone on as they do."""
-    life, end = years.life, years.life.days[-1]
-    grown = np.log1p((end + LATER) / life.slow) / np.log1p(end / life.slow)
-    return _stand(years, life.lost[-1] * grown, life.load.at(-1))

@@ -5,6 +5,8 @@ from collections.abc import Iterable
 import pandas as pd
 
 from tests.truth.trucks import IN
+from tuning.sag.forecast import HORIZON
+from tuning.sag.trend import MONTH
 
 from .sag_alarms import WITHIN
 
@@ -64,9 +66,40 @@ def recovery_markdown(found: pd.DataFrame) -> str:
         f"A trend was given to {(steady.trend != 'none').mean():.1%} of {len(steady)} springs that took no set and to "
         f"{(grown.trend != 'none').mean():.1%} of {len(grown)} that took more than {1e3 * GROWN:.0f} mm.",
         f"Height half a year on inside its 90 % band: {told.later_in.mean():.1%} of {len(told)}.",
+        *_false_dates(told[told.stays]),
         "",
     ]
     return "\n".join(lines)
+
+
+def _false_dates(stays: pd.DataFrame) -> Iterable[str]:
+    """How often a corner that stays within its tolerance is given a date, by whether its spring is given a trend."""
+    for words, group in (
+        ("no trend", stays[stays.trend == "none"]),
+        ("a trend", stays[stays.trend != "none"]),
+    ):
+        yield (
+            f"Of {len(group)} corners that stay within tolerance for five years and whose spring was given {words}, "
+            f"{group.dated.mean():.1%} are said to leave it at even odds."
+        )
+
+
+def dates_markdown(found: pd.DataFrame) -> str:
+    """Dates at which a corner leaves its tolerance; a perfect forecast has 10, 50, 90 and 80 %."""
+    rows = [_dates_row(WAYS[str(way)], group) for way, group in found.groupby("way")]
+    rows += [_dates_row(f"trend: {trend}", group) for trend, group in found.groupby("trend")]
+    head = ("readings a visit", "corners", "left before the 10 % date", "50 %", "90 %", "between 10 and 90 %")
+    lines = ["Dates of leaving tolerance, corners that truly leave it within five years", ""]
+    return "\n".join(
+        [*lines, *table((*head, "months between, median"), [*rows, _dates_row("all", found)]), ""]
+    )
+
+
+def _dates_row(name: str, found: pd.DataFrame) -> tuple[str, ...]:
+    before = [f"{(found.true < found[at]).mean():.0%}" for at in ("early", "middle", "late")]
+    held = (found.early <= found.true) & (found.true <= found.late)
+    span = found.late.clip(upper=HORIZON) - found.early.clip(upper=HORIZON)
+    return name, str(len(found)), *before, f"{held.mean():.0%}", f"{span.median() / MONTH:.0f}"
 
 
 def _set_rows(found: pd.DataFrame) -> Iterable[tuple[str, ...]]:

@@ -19,12 +19,13 @@ from ..truck import CORNERS
 from .chart import Chart, charts
 from .evidence import Slip, retold
 from .forecast import Forecast, Leaves, forecasts
+from .lost import Lost, distance_on, lost_by_run
 from .parts import Parts, Verdict, parts_of
 from .rate import rate_changes
 from .reference import first_read, last_read, notes_on, run_called
 from .slips import slips_of, with_slips
 from .split import split, stand_at
-from .trend import Lost, Trend, distance_on, lost_by_run, trend_of
+from .trend import Trend, trend_of
 
 DRAWS = 1000
 

@@ -38,7 +38,7 @@ def forecasts(
     """The four corners' futures. heights: draws of where they stand now (n, 4); every corner's trend lowers them all
     through the frame."""
     days = np.arange(0.0, HORIZON + STEP, STEP)
-    lost = np.stack([t.draws(len(heights), random)[:, None] * t.to_come(days) for t in trends], axis=-1)
+    lost = np.stack([trend.draws(days, len(heights), random) for trend in trends], axis=-1)
     to_come = heights[:, None] - lost @ falls_per_length(fit).T
     out = _out_of_tolerance(fit.truck.target, to_come)
     reading = _reading_sd(fit)

@@ -13,7 +13,7 @@ from ..fit import Fit, solve
 from ..interval import Interval, from_sd
 from ..truck import CORNERS
 from .evidence import runs_with
-from .trend import served
+from .lost import served
 
 CHANGE_SD = 0.10  # share of the rate, prior spread over the whole time
 TOLD = 0.015  # share of the rate: a change known no better than this is not told

@@ -12,7 +12,7 @@ from ..fit import Fit
 from ..readings import Run, instant
 from ..truck import CORNERS
 from .evidence import runs_with, weighed
-from .trend import distance_on, served
+from .lost import distance_on, served
 
 _CLOCKS_DIFFER = timedelta(days=1)
 NEAR_RING = 0.004  # m between slider and ring: a line that bends there is less sure than the fit has it

@@ -7,7 +7,7 @@ from pathlib import Path
 from dash import Dash
 from flask import Flask
 
-from dashboard import api, shell
+from dashboard import api, progress_card, shell
 from dashboard.auth import guard
 from dashboard.headers import add_headers
 from dashboard.login import add_login
@@ -63,6 +63,7 @@ def create_app(
     app.server.config[KEY] = Source(os.fspath(log_url))
     for page in (home, log, corners, adjust, springs, travel, sag, history, walk, truck, new, missing):
         page.register(app)
+    progress_card.register(app)
     api.register(app)
     sheet.register(app)
     app.layout = shell.layout

@@ -14,6 +14,7 @@ from dash import ALL, ClientsideFunction, Input, Output, State, ctx, dcc, html, 
 
 from dashboard.shell import Component, sentence
 from dashboard.source import source
+from dashboard.stock import MOST_SPRINGS
 from sample_runs import springs_path
 from tuning.faults import InputError
 
@@ -45,7 +46,8 @@ def list_parts(truck: str) -> list[Component]:
         dmc.Textarea(
             id="springs-list",
             label="Springs that could go on",
-            description="Paste a list as CSV: any supplier's, or what lies on your shelf. It stays in this browser.",
+            description="Paste a list as CSV: any supplier's, or what lies on your shelf, "
+            f"up to {MOST_SPRINGS} springs. It stays in this browser.",
             value="",
             autosize=True,
             minRows=4,

@@ -5,22 +5,20 @@ so, and the browser sends the list again.
 """
 
 import hashlib
-from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass
-from threading import Lock
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
+from dashboard.jobs import Kept
 from tuning.catalogue import Catalogue
 from tuning.choices import EndAnswer, choose
 from tuning.faults import Fault, NoAnswerError
 from tuning.log.catalogue_file import CatalogueError, read_catalogue
+from tuning.progress import Tell, untold
 from tuning.spring_places import Wanted
 
 if TYPE_CHECKING:
     from dashboard.source import Question
-
-Value = TypeVar("Value")
 
 MOST_SPRINGS = 600  # a third of a million stacks: a second or two, and as many hundred megabytes
 MOST_TEXT = 200_000  # characters; 600 springs need a tenth of it
@@ -47,9 +45,8 @@ class Stock:
 
     def __init__(self) -> None:
         """Nothing yet."""
-        self._lists: OrderedDict[Hashable, Catalogue] = OrderedDict()
-        self._answers: OrderedDict[Hashable, EndAnswer] = OrderedDict()
-        self._lock, self._searching = Lock(), Lock()
+        self._lists = Kept[str, Catalogue](KEPT_LISTS)
+        self._answers = Kept[Hashable, EndAnswer](KEPT_ANSWERS)
 
     def take(self, text: str, name: str) -> tuple[str, Catalogue]:
         """A list as CSV: its hash and its springs. Raises CatalogueError with every fault."""
@@ -61,35 +58,27 @@ class Stock:
             mend = f"Keep the {MOST_SPRINGS} that could fit, such as those of one inside diameter"
             raise CatalogueError(name, [Fault("", f"{len(catalogue)} springs", mend)])
         key = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:24]
-        self._keep(self._lists, key, catalogue, KEPT_LISTS)
-        return key, catalogue
+        return key, self._lists.put(key, catalogue)
 
     def catalogue(self, key: str) -> Catalogue:
         """The springs of a list. Raises ForgottenError."""
-        with self._lock:
-            found = self._lists.get(key)
+        found = self._lists.get(key)
         if found is None:
             raise ForgottenError("the list of springs has to be sent again: press “Use this list”")
         return found
 
-    def answer(self, question: "Question", sought: Sought) -> EndAnswer:
-        """The answer for an end, worked out once for each state of the log. One search at a time: it fills memory.
+    def known(self, question: "Question", sought: Sought) -> EndAnswer | None:
+        """The answer for an end at this state of the log, where it has been worked out and is not forgotten."""
+        return self._answers.get((question, sought))
 
-        Raises ForgottenError, and what `choose` and the fit raise.
+    def answer(self, question: "Question", sought: Sought, tell: Tell = untold) -> EndAnswer:
+        """The answer for an end, worked out once for each state of the log.
+
+        Raises ForgottenError, and what `choose`, the fit and `tell` raise.
         """
-        key = (question, sought)
-        with self._searching:
-            with self._lock:
-                found = self._answers.get(key)
-            if found is None:
-                stock = self.catalogue(sought.stock)
-                (found,) = choose(question.fit, stock, (sought.end,), sought.wanted, sought.alike)
-            self._keep(self._answers, key, found, KEPT_ANSWERS)
-        return found
-
-    def _keep(self, kept: OrderedDict[Hashable, Value], key: Hashable, value: Value, most: int) -> None:
-        with self._lock:
-            kept[key] = value
-            kept.move_to_end(key)
-            while len(kept) > most:
-                kept.popitem(last=False)
+        found = self.known(question, sought)
+        if found is None:
+            stock = self.catalogue(sought.stock)
+            tell("Fitting the readings", 0, 1)
+            (found,) = choose(question.fit, stock, (sought.end,), sought.wanted, sought.alike, tell=tell)
+        return self._answers.put((question, sought), found)

@@ -10,6 +10,7 @@ from sample_runs import springs_path
 from tests.dashboard_truck import NAME, TOML, readings, truck
 from tuning import springs
 from tuning.choices import choose
+from tuning.doubt import MAX_PASSES
 from tuning.fit import fit
 from tuning.log import table
 from tuning.log.catalogue_file import read_catalogue
@@ -92,7 +93,11 @@ def test_an_import_that_is_stopped_anywhere_leaves_nothing(files, tmp_path, monk
     every = Listener()
     assert take_in(Log.open(tmp_path / "whole.db"), *files, confirm=True, tell=every).readings == 24
     phases = list(dict.fromkeys(what for what, _, _ in every.told))
-    assert phases == ["Reading 26 lines", "Looking for unlikely readings", "Saving 24 readings"]
+    assert phases == [
+        "Reading 26 lines",
+        f"Looking for unlikely readings, at most {MAX_PASSES} times",
+        "Saving 24 readings",
+    ]
     log, path = Log.open(tmp_path / "log.db"), tmp_path / "log.db"
     for last in range(1, len(every.told) + 1):
         with pytest.raises(StoppedError):

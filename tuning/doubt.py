@@ -46,7 +46,9 @@ def suspects(
     found: list[Suspect] = []
     current = tuple(runs)
     for number in range(MAX_PASSES):
-        tell_on = partial(tell, "Looking for unlikely readings", number, MAX_PASSES)
+        tell_on = partial(
+            tell, f"Looking for unlikely readings, at most {MAX_PASSES} times", number, MAX_PASSES
+        )
         try:
             tell_on()
             worst = _worst(without_slips(fit(truck, current, trucks)), only)

@@ -2,13 +2,29 @@
 
 import json
 import re
+import time
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from sample_runs import springs_path
+from tests.browser.conftest import Bench
+from tests.dashboard_truck import TOML, fill
 
 HEADER = "spring,rate [lbf/in],free_length [in],solid_length [in],inside_diameter [in]"
 HERS = f"{HEADER}\nMine soft,150,14,5,2.5\nMine stiff,350,16,6,2.5\nMine tall,350,18,6,2.5"
+
+
+TALL = TOML.replace('LF = "24 1/2 in"', 'LF = "28 1/4 in"').replace('RF = "24 1/2 in"', 'RF = "28 1/4 in"')
+# Hundreds of springs that are all too short: gone through again and again, some seconds altogether.
+HOPELESS = "\n".join([HEADER, *(f"Short {i},{60 + i % 40 / 10},6,2,2.5" for i in range(600))])
+
+
+@pytest.fixture
+def tall(site, request):
+    """A truck that wants to stand higher than its own springs can put it."""
+    name = f"tall {request.node.name}"
+    return Bench(name, fill(str(site.log), name=name, toml=TALL))
 
 
 def _open(page: Page, query: str) -> None:
@@ -69,17 +85,67 @@ def test_a_window_that_is_asked_for_changes_the_list(page, truck):
     assert _sideways(page) <= 0
 
 
-def test_a_search_that_takes_its_time_says_so(page, truck):
-    _open(page, truck.query)
-    page.route(  # the search is held until the route is taken back
-        "**/_dash-update-component**",
-        lambda r: None if "..springs-verdict" in (r.request.post_data or "") else r.continue_(),
-    )
-    page.get_by_role("button", name="Invented stock, to try").click()
-    expect(page.get_by_text("Going through the springs")).to_be_visible()
-    page.unroute("**/_dash-update-component**")
-    expect(page.locator("#springs-verdict")).to_contain_text("Best for the front")
-    expect(page.get_by_text("Going through the springs")).to_have_count(0)
+def _start_long(page: Page) -> None:
+    _paste(page, HOPELESS)
+    expect(page.locator("#springs-what")).to_contain_text(re.compile("Going through 36.,... stacks: .* of "))
+    expect(page.get_by_role("button", name="Stop", exact=True)).to_be_visible()
+
+
+def test_a_long_search_shows_how_far_it_is_and_stops_and_starts_again(page, tall):
+    _open(page, tall.query)
+    _paste(page, HERS)
+    expect(page.locator("#springs-reasons")).to_contain_text("stacks looked at")
+    before = page.locator("#springs-verdict").inner_text()
+    _start_long(page)
+    stop = page.get_by_role("button", name="Stop", exact=True)
+    stop.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#springs-what")).to_contain_text("Stopped; nothing changed.")
+    expect(page.locator("#springs-said")).to_contain_text("Stopped; nothing changed.")
+    expect(page.get_by_role("button", name="Start again")).to_be_focused()
+    expect(stop).to_be_hidden()
+    assert page.locator("#springs-verdict").inner_text() == before
+    assert _sideways(page) <= 0
+    page.keyboard.press("Enter")
+    expect(stop).to_be_visible()
+    expect(page.locator("#springs-doing")).to_be_hidden()
+    expect(page.locator("#springs-reasons")).to_contain_text(re.compile("36.,... stacks looked at"))
+
+
+def test_a_newer_question_stops_the_older(page, tall):
+    _open(page, tall.query)
+    _start_long(page)
+    _paste(page, HERS)
+    expect(page.locator("#springs-reasons")).to_contain_text(re.compile("^2. stacks looked at"))
+    expect(page.locator("#springs-doing")).to_be_hidden()
+    _start_long(page)  # had the older gone on to its end, it would be known now, and answered at once
+    page.get_by_role("button", name="Stop", exact=True).click()
+    expect(page.locator("#springs-what")).to_contain_text("Stopped")
+
+
+def test_other_pages_answer_while_a_search_goes_on(page, tall):
+    _open(page, tall.query)
+    _start_long(page)
+    seconds = []
+    for _ in range(3):
+        start = time.monotonic()
+        assert "axle or link" in page.request.get(f"/print/walk{tall.query}").text()
+        seconds.append(time.monotonic() - start)
+    doing = page.locator("#springs-what").inner_text()
+    print(f"while a search went on: {[round(s, 2) for s in seconds]} s")
+    assert "Going through" in doing
+    assert min(seconds) < 1
+
+
+def test_a_search_tells_a_link_that_was_lost_where_it_is(page, tall, console):
+    _open(page, tall.query)
+    _start_long(page)
+    page.context.set_offline(True)
+    expect(page.locator("#connection")).to_be_visible()
+    page.context.set_offline(False)
+    expect(page.locator("#springs-reasons")).to_contain_text(re.compile("36.,... stacks looked at"))
+    expect(page.locator("#connection")).to_be_hidden()
+    console.clear()  # the browser itself tells of what it could not fetch
 
 
 def test_reasons_and_rows_open(page, truck):

@@ -3,26 +3,31 @@
 import base64
 import json
 import tomllib
+from functools import partial
 
 import pytest
 from dash.development.base_component import Component
+from flask import g
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dashboard import truck_readings
 from dashboard.app import create_app
+from dashboard.jobs import Kept
 from dashboard.pages import home, new
 from dashboard.pages import truck as page
-from dashboard.source import Source
+from dashboard.source import Source, source
 from dashboard.truck_changes import changes, proposal
 from dashboard.truck_edited import edit_faults, edited
 from dashboard.truck_parts import TARGETS
 from dashboard.uploads import MOST_BYTES
 from sample_runs import NAMES, path
 from tests.dashboard_truck import NAME, TOML, fill, readings
+from tests.test_progress import Listener
 from tuning.log.database import LogError
 from tuning.log.files import write_readings
 from tuning.log.store import Log
+from tuning.progress import StoppedError
 from tuning.tableedit import MOST_BLOCK, EditError, with_stacks, with_values
 from tuning.truckfile import read_truck
 from tuning.units import parse
@@ -348,7 +353,20 @@ STORE = {"truck": NAME, "base": 1}
 
 
 def looked(app, text):
-    return asked(app, truck_readings.look, sent(text), "mine.csv", STORE)
+    """As a page does it: asked again until it is there."""
+    return there(app, truck_readings.look, sent(text), None, "mine.csv", STORE, "looking")
+
+
+def readings_saved(app, kept):
+    return there(app, truck_readings.save, 1, None, kept, STORE, "saving")[0]
+
+
+def there(app, call, *args):
+    for _ in range(200):
+        *answer, under_way = asked(app, call, *args)
+        if under_way is None:
+            return answer
+    raise AssertionError("no answer came")
 
 
 @pytest.fixture
@@ -365,7 +383,7 @@ def test_readings_of_a_file_are_told_then_saved_once(empty):
     assert not hidden
     log = Log.open(empty)
     assert log.readings(NAME) == ()
-    first, second = (asked(app, truck_readings.save, 1, kept, STORE) for _ in range(2))
+    first, second = (readings_saved(app, kept) for _ in range(2))
     assert "8 readings are in the log" in text_of(first)
     assert "8 readings were in the log already" in text_of(second)
     assert write_readings([one.reading for one in log.readings(NAME)], read_truck(TOML)) == text
@@ -392,7 +410,37 @@ def test_an_unlikely_reading_is_asked_about_and_kept_as_doubtful_once_confirmed(
     assert "r4: " in text_of(words)
     assert (hidden, button) == (False, "Save all, these as doubtful")
     assert len(log.readings(NAME)) == 12
-    asked(app, truck_readings.save, 1, kept, STORE)
+    readings_saved(app, kept)
     after = [one.reading for one in log.readings(NAME)][12:]
     assert [bool(r.doubt) for r in after if r.corner == given[0].corner] == [True]
     assert Source(str(place)).question(NAME).shelf.runs[-1].name == "r4"
+
+
+def test_a_save_that_is_stopped_at_any_word_leaves_the_log_as_it_was(empty):
+    app, log = create_app(empty), Log.open(empty)
+    text = write_readings(readings(2), read_truck(TOML))
+    before = log.dump(NAME)
+    with app.server.test_request_context("/"):
+        question = source().question(NAME)
+    stopped, done = 0, None
+    while done is None:
+        look_again = partial(truck_readings._looked, Kept(1), question, text, "mine.csv")
+        try:
+            done = truck_readings._save(log, NAME, "key", look_again, Listener(stopped + 1))
+        except StoppedError:
+            stopped += 1
+            assert Log.open(empty).dump(NAME) == before
+    rows, how = done
+    assert stopped >= 4  # reading, looking, before and after the rows are in
+    assert (len(rows), how) == (8, "are in the log")
+    assert len(Log.open(empty).readings(NAME)) == 8
+
+
+def test_a_viewers_save_is_refused_though_another_thread_does_it(empty):
+    app, log = create_app(empty), Log.open(empty)
+    _, kept, *_ = looked(app, write_readings(readings(2), read_truck(TOML)))
+    with app.server.test_request_context("/"):
+        g.role = "viewer"
+        words, _ = truck_readings.save(1, None, kept, STORE, "saving")
+    assert "You are looking only" in text_of(words)
+    assert log.readings(NAME) == ()

@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 
 from playwright.sync_api import expect
 
-from tests.dashboard_truck import TOML, readings
+from tests.dashboard_truck import TOML, many_readings, readings
 from tuning.log.files import write_readings
 from tuning.log.store import Log
 from tuning.truckfile import read_truck
@@ -125,3 +125,29 @@ def test_a_truck_is_made_step_by_step_and_what_is_typed_survives_a_reload(page, 
     built = read_truck(Log.open(site.log).truck_toml(name))
     assert (built.name, round(built.wheelbase / 0.0254, 6), built.front.solid) == (name, 132.0, True)
     assert _sideways(page) <= 0
+
+
+def test_a_long_file_of_readings_can_be_stopped_with_nothing_in_the_log_and_started_again(page, site, truck):
+    before = truck.log.dump(truck.name)
+    rows = write_readings(many_readings(2000), read_truck(TOML))
+    page.goto(f"/truck{truck.query}")
+    expect(page.get_by_text("up to 5 MB, some 70,000 readings")).to_be_visible()
+    file = {"name": "years.csv", "mimeType": "text/csv", "buffer": rows.encode()}
+    page.locator("#readings-file input").set_input_files(file)
+    expect(page.locator("#reading-what")).to_contain_text("Looking for unlikely readings, at most 12 times")
+    stop = page.locator("#reading-stop")
+    stop.click()
+    expect(page.locator("#reading-what")).to_have_text("Stopped; nothing is saved.")
+    expect(stop).to_be_hidden()
+    expect(page.locator("#readings-save")).to_be_hidden()
+    assert Log.open(site.log).dump(truck.name) == before
+    assert _sideways(page) <= 0
+    page.locator("#reading-again").click()
+    expect(page.locator("#readings-look")).to_contain_text(re.compile("8,000 readings|Look again at these"))
+    expect(page.locator("#reading-doing")).to_be_hidden()
+    assert Log.open(site.log).dump(truck.name) == before
+    page.locator("#readings-save").click()
+    expect(page.locator("#readings-answer")).to_contain_text(
+        re.compile("8,000 readings (are|were) in the log")
+    )
+    assert len(truck.readings) == 12 + 8000

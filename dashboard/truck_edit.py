@@ -12,11 +12,11 @@ from dashboard.source import source
 from dashboard.truck_checks import At
 from dashboard.truck_edited import edit_faults, shown
 from dashboard.truck_form import Form, inputs, stage, wire
-from dashboard.truck_parts import STEPS, Step
+from dashboard.truck_parts import EVERY_STEP, OTHER_STACKS, Step
 from dashboard.truck_written import Typed
 
 _LARGE = ("coilover", "cycle")  # steps by their drawing, whose many fields come when their fold is opened
-_TARGETS = next(n for n, step in enumerate(STEPS) if step.title == "What you want")
+_TARGETS = next(n for n, step in enumerate(EVERY_STEP) if step.title == "What you want")
 
 
 def form_of(name: str, version: int, toml: str) -> Form:
@@ -27,16 +27,16 @@ def form_of(name: str, version: int, toml: str) -> Form:
 
 def targets(form: Form) -> list[Component]:
     """What is wanted, open to be changed."""
-    return [stage(form, STEPS[_TARGETS]), _see(_TARGETS)]
+    return _part(form, _TARGETS)
 
 
 def folds(form: Form) -> list[Component]:
     """Everything else, a fold for each part."""
-    return [_fold(form, n, step) for n, step in enumerate(STEPS) if n != _TARGETS]
+    return [_fold(form, n, step) for n, step in enumerate(EVERY_STEP) if n != _TARGETS]
 
 
 def _fold(form: Form, number: int, step: Step) -> Component:
-    late = step.end and step.drawing in _LARGE
+    late = step.drawing in _LARGE
     wait = html.P("A moment …", className="more")
     return html.Details(
         [
@@ -48,7 +48,11 @@ def _fold(form: Form, number: int, step: Step) -> Component:
 
 
 def _part(form: Form, number: int) -> list[Component]:
-    return [stage(form, STEPS[number]), _see(number)]
+    step = EVERY_STEP[number]
+    if step is OTHER_STACKS:  # those that there are, and room for one more
+        known = sum(any(form.shown[field.key] for field in group.fields) for group in step.groups)
+        step = step._replace(groups=step.groups[: known + 1])
+    return [stage(form, step), _see(number)]
 
 
 def _see(number: int) -> Component:
@@ -65,8 +69,8 @@ def toml_of(store: dict[str, Any]) -> str:
 
 def unfold(clicks: int | None, id_: dict[str, Any], store: dict[str, Any]) -> Component:
     """The fields of a fold when it is first opened."""
-    step = STEPS[id_["n"]]
-    if clicks != 1 or not (step.end and step.drawing in _LARGE):
+    step = EVERY_STEP[id_["n"]]
+    if clicks != 1 or step.drawing not in _LARGE:
         raise PreventUpdate
     return _part(form_of(store["truck"], store["base"], toml_of(store)), id_["n"])
 

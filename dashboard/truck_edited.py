@@ -6,7 +6,19 @@ from typing import Any
 
 from dashboard.truck_checks import At, placed
 from dashboard.truck_fields import Field, text_at, value
-from dashboard.truck_parts import COILOVER, FIELDS, OWN, PAIRS, ROWS, STEPS, apart_key, kind_key, on_the_right
+from dashboard.truck_parts import (
+    COILOVER,
+    CYCLE_WALK,
+    FIELDS,
+    OTHER_STACKS,
+    OWN,
+    PAIRS,
+    ROWS,
+    STEPS,
+    apart_key,
+    kind_key,
+    on_the_right,
+)
 from dashboard.truck_written import Typed, kinds_of, pair, system_of, tables_of
 from tuning.faults import Fault, InputError
 from tuning.tableedit import EditError, Value, with_values
@@ -23,7 +35,14 @@ APART = {
 _PLAIN = tuple(
     field for field in FIELDS if field.path[1:2] != ("spring",) and field.path[1:2] not in {(p,) for p in OWN}
 )
-ALL_FIELDS = (*FIELDS, *(field for fields in APART.values() for field in fields))
+_STACKS = tuple(group.fields for group in OTHER_STACKS.groups)
+_WALK = CYCLE_WALK.groups[0].fields
+ALL_FIELDS = (
+    *FIELDS,
+    *_WALK,
+    *(field for fields in _STACKS for field in fields),
+    *(field for fields in APART.values() for field in fields),
+)
 _YES = "yes"
 
 
@@ -95,7 +114,10 @@ def changes(toml: str, typed: Typed) -> dict[Path, Value]:
     """Keys of the file and what they shall say. typed: every field and choice."""
     tables = tomllib.loads(toml)
     kinds, found = kinds_of(typed), dict[Path, Value]()
-    found |= _table(tables, (), _PLAIN, 0, typed)
+    found |= _table(tables, (), (*_PLAIN, *_WALK), 0, typed)
+    for place, fields in enumerate(_STACKS):
+        wanted = fields if any(typed[field.key].strip() for field in fields) else ()
+        found |= _table(tables, ("stacks", place), wanted, 2, typed)
     for end in END_NAMES:
         spring = tuple(field for field in FIELDS if field.path[:2] == (end, "spring"))
         leaf = kinds[end] == "leaf"
@@ -186,7 +208,8 @@ def _at(tables: Any, path: Path) -> Any:
 def _names(toml: str, typed: Typed) -> Mapping[str, str]:
     """Names in the changed file by the fields they come from."""
     tables = tomllib.loads(toml)
-    names: dict[str, str] = {}
+    filled = [n for n, fields in enumerate(_STACKS, 1) if any(typed[field.key].strip() for field in fields)]
+    names = {f"stacks[{place}]": f"stacks[{n}]" for place, n in enumerate(filled, 1)}
     for end in END_NAMES:
         for part in OWN:
             apart = bool(typed[apart_key(end, part)])

@@ -10,8 +10,8 @@ from tuning.units import Kind, System, UnitError, parse, unit_in
 
 
 class Field(NamedTuple):
-    """One key of the file. kind: of quantity; "" for words and choices. dim: what in the drawing it names; usual: what
-    stands where it is left empty, by common practice; choices: the words it may be."""
+    """One key of the file. kind: of quantity; "" for words and choices, `places` for a list. dim: what in the drawing
+    it names; usual: what stands where it is left empty, by common practice; choices: the words it may be."""
 
     path: Path
     label: str
@@ -32,7 +32,7 @@ class Field(NamedTuple):
 
 def unit_of(field: Field, system: System) -> str:
     """The unit that a bare figure in this field is in."""
-    if field.kind in ("", "number"):
+    if field.kind in ("", "number", "places"):
         return ""
     return "%" if field.kind == "percent" else unit_in(field.kind, system)
 
@@ -50,6 +50,8 @@ def text_at(tables: Any, path: Path) -> str:
             tables = tables[key]
         except (KeyError, IndexError, TypeError):
             return ""
+    if isinstance(tables, list) and all(isinstance(one, str) for one in tables):
+        return ", ".join(tables)
     return str(tables) if isinstance(tables, str | int | float) else ""
 
 
@@ -61,6 +63,8 @@ def value(text: str, field: Field, system: System) -> Value:
     text = " ".join(text.split())
     if not text or not field.kind:
         return text or None
+    if field.kind == "places":
+        return [place.strip() for place in text.split(",") if place.strip()]
     if field.kind in ("number", "percent"):
         try:
             return parse(text.removesuffix("%").strip(), "number")

@@ -17,7 +17,7 @@ from dashboard.truck_drawings import drawing
 from dashboard.truck_edited import ALL_FIELDS, APART
 from dashboard.truck_fields import Field, unit_of
 from dashboard.truck_live import figures, in_order
-from dashboard.truck_parts import KINDS, STEPS, Group, Step, apart_key, kind_key
+from dashboard.truck_parts import EVERY_STEP, KINDS, Group, Step, apart_key, kind_key
 from dashboard.truck_written import Typed, system_of
 from tuning.faults import Fault
 from tuning.units import System, decimal_length, parse
@@ -55,9 +55,8 @@ class Form(NamedTuple):
 def stage(form: Form, step: Step) -> Component:
     """One step: its drawing and its fields."""
     kind = [_kind(form, step.end)] if step.drawing == "axle" else []
-    bare = (
-        [html.P("No shock and nut at this end.", className="only leaf")] if step.drawing == "coilover" else []
-    )
+    coilover = step.end and step.drawing == "coilover"
+    bare = [html.P("No shock and nut at this end.", className="only leaf")] if coilover else []
     groups = [part for group in step.groups for part in _sides(form, step.end, group)]
     return html.Div([drawing(step.drawing), html.Div([*kind, *bare, *groups])], className="stage")
 
@@ -106,9 +105,7 @@ def _group(
         else [html.Div([_field(form, f) for f in fields], className="targets")]
     )
     live = (
-        [html.Div(id=form.id("figures", fields[0].key), role="status")]
-        if group.rows or group.part == "stack"
-        else []
+        [html.Div(id=form.id("figures", fields[0].key), role="status")] if group.rows or group.springs else []
     )
     legend = [html.Legend(title)] if title else []
     return html.Fieldset([*legend, *([] if first is None else [first]), *body, *live], className=name)
@@ -167,7 +164,8 @@ def _field(form: Form, field: Field, **more: Any) -> Component:
             **form.kept,
             **more,
         )
-    return html.Div(made, **({"data-dim": field.dim} if field.dim else {}))
+    named = {"data-dim": field.dim} if field.dim else {}
+    return html.Div(made, className="whole" if field.kind == "places" else None, **named)
 
 
 def _label(field: Field, system: System) -> str:
@@ -201,7 +199,7 @@ def faults_said(found: At, others: Sequence[Fault], numbered: bool = False) -> l
 def _place(key: str, numbered: bool) -> str:
     field = _FIELDS[key]
     row = f", row {int(field.path[-2]) + 1}" if isinstance(field.path[-2:-1] and field.path[-2], int) else ""
-    for number, step in enumerate(STEPS, 1):
+    for number, step in enumerate(EVERY_STEP, 1):
         if any(one.key == key for group in step.groups for one in group.fields):
             return f"{f'{number}. ' if numbered else ''}{step.title}, {field.label}{row}"
     end = next(end for part, end in APART if field in APART[part, end])
@@ -280,7 +278,7 @@ def answer(typed: Typed, found: At, keys: Sequence[str], figure_keys: Sequence[s
 
 def _figures(typed: Typed, key: str) -> Component:
     """key: of the first field of a group."""
-    for step in STEPS:
+    for step in EVERY_STEP:
         for group in step.groups:
             for fields in (group.fields, APART.get((group.part, step.end), group.fields)):
                 if fields[0].key == key:

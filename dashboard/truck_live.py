@@ -26,7 +26,7 @@ def figures(typed: Typed, group: Group, fields: tuple[Field, ...]) -> Component:
     """What follows from a group's fields so far. fields: the group's, or those of a side."""
     if group.rows:
         return _cycle_figures(pairs(typed, fields), _stand(typed, fields[0]), system_of(typed))
-    if group.part == "stack" and (stack := stack_of(typed, fields)):
+    if group.springs and (stack := stack_of(typed, fields)):
         return _stack_figures(stack, system_of(typed))
     return ""
 
@@ -61,8 +61,8 @@ def in_order(typed: Typed, fields: Sequence[Field]) -> dict[str, str]:
 
 def stack_of(typed: Typed, fields: tuple[Field, ...]) -> Stack | None:
     """The stack as far as it can be read; None where it can't."""
-    start = fields[0].path.index("stack")
-    tables: dict[str, Any] = tables_of(typed, fields, start).get("stack", {})
+    start = len(fields[0].path) - 2
+    tables: dict[str, Any] = tables_of(typed, fields, start).get(str(fields[0].path[start]), {})
     try:
         return StackTable.model_validate({"name": "stack"} | tables, context=system_of(typed)).built()
     except ValidationError:

@@ -7,6 +7,7 @@ from tuning.tablelines import Path
 from tuning.truck import END_NAMES, SIDES
 
 ROWS = 12  # positions that a cycle table has room for here; the file takes more
+STACKS = 8  # other stacks that there is room for here; the file takes more
 KINDS = {"coilover": "Coilovers", "leaf": "Leaf or coil without adjuster", "same": "Coilovers as the front's"}
 FRICTION = {"coilover": "25 lbf", "leaf": "60 lbf"}  # a corner, where it is left out, as `truckfile` has it
 OWN = ("shock", "adjuster", "stack", "cycle", "travel")  # parts that a corner may have for itself
@@ -23,6 +24,11 @@ class Group(NamedTuple):
     part: str = ""
     only: str = ""
     rows: bool = False
+
+    @property
+    def springs(self) -> bool:
+        """Whether it is a stack."""
+        return any(field.path[-2:] == ("lower", "rate") for field in self.fields)
 
 
 class Step(NamedTuple):
@@ -63,12 +69,20 @@ def _cycle(end: str) -> tuple[Field, ...]:
     )
 
 
-def _spring(end: str, which: str, word: str) -> tuple[Field, ...]:
-    at = (end, "stack", which)
+def _stack(at: Path, about: str = "Such as 200 over 300.") -> tuple[Field, ...]:
     return (
-        Field((*at, "rate"), f"{word}: rate", "rate", dim=which),
-        Field((*at, "free_length"), f"{word}: free length", "length", dim=which),
-        Field((*at, "solid_length"), f"{word}: length coil-bound", "length", dim=which),
+        Field((*at, "name"), "Name of this stack", "", about),
+        *_spring((*at, "upper"), "Upper"),
+        Field((*at, "ring_gap"), "Slider to stop ring", "length", "Springs snug, no preload.", "gap"),
+        *_spring((*at, "lower"), "Lower, or the only one"),
+    )
+
+
+def _spring(at: Path, word: str) -> tuple[Field, ...]:
+    return (
+        Field((*at, "rate"), f"{word}: rate", "rate", dim=str(at[-1])),
+        Field((*at, "free_length"), f"{word}: free length", "length", dim=str(at[-1])),
+        Field((*at, "solid_length"), f"{word}: length coil-bound", "length", dim=str(at[-1])),
     )
 
 
@@ -99,7 +113,7 @@ def _axle(end: str) -> Step:
 
 
 def _coilover(end: str) -> Step:
-    shock, nut, stack = (end, "shock"), (end, "adjuster"), (end, "stack")
+    shock, nut = (end, "shock"), (end, "adjuster")
     may = "May be left empty."
     of_shock = (
         Field((*shock, "stroke"), "Stroke: shaft showing, fully extended", "length", dim="shaft"),
@@ -121,16 +135,10 @@ def _coilover(end: str) -> Step:
         Field((*nut, "range", 1), "Most preload on the thread", "length", dim="nut"),
         Field((*nut, "step"), "Finest turn you care for", "number", dim="nut", usual="0.25"),
     )
-    of_stack = (
-        Field((*stack, "name"), "Name of this stack", "", "Such as 200 over 300."),
-        *_spring(end, "upper", "Upper"),
-        Field((*stack, "ring_gap"), "Slider to stop ring", "length", "Springs snug, no preload.", "gap"),
-        *_spring(end, "lower", "Lower, or the only one"),
-    )
     groups = (
         ("Shock", of_shock, "shock"),
         ("Nut", of_nut, "adjuster"),
-        ("Springs in use", of_stack, "stack"),
+        ("Springs in use", _stack((end, "stack")), "stack"),
     )
     return Step(
         f"{end.capitalize()} shock, nut and springs",
@@ -244,3 +252,24 @@ STEPS = (
     ),
 )
 FIELDS = tuple(field for step in STEPS for group in step.groups for field in group.fields)
+OTHER_STACKS = Step(
+    "Other stacks",
+    "coilover",
+    tuple(
+        Group(f"Stack {n + 1}", _stack(("stacks", n), "Readings may name it. A stack left all empty goes."))
+        for n in range(STACKS)
+    ),
+)
+_WALK = (
+    Field(
+        ("walk", "front"),
+        "At the front",
+        "places",
+        "Names with commas between; “usual” stands for the usual ones.",
+    ),
+    Field(("walk", "front_at_locks"), "At the front, wheels at both locks", "places", "As above."),
+    Field(("walk", "rear"), "At the rear", "places", "As above."),
+    Field(("walk", "clearance"), "Less than this is a close pass", "length", usual="1/2 in"),
+)
+CYCLE_WALK = Step("What to look at on a cycle walk", "cycle", (Group("Places", _WALK),), may_skip=True)
+EVERY_STEP = (*STEPS, OTHER_STACKS, CYCLE_WALK)  # of a truck that is there

@@ -29,7 +29,7 @@ from tuning.units import parse, unit_in
 SAMPLES = [path(name).joinpath("truck.toml").read_text("utf-8") for name in NAMES]
 OWN_CORNERS = """
 [corner.RF.shock]               # bent, and replaced
-stroke = "12 in"
+stroke = "15 in"
 # found on the shelf
 [[corner.LF.cycle]]
 height = "16 in"                # left
@@ -42,14 +42,35 @@ height_full_bump = "17 in"
 [corner.RF.travel]
 height_full_bump = "16 1/2 in"
 """
+STACKED = """
+[[stacks]]                      # on the shelf
+name = "250 over 300"
+ring_gap = "3 in"
+upper = { rate = "250 lbf/in", free_length = "14 in", solid_length = "5.5 in" }
+lower = { rate = "300 lbf/in", free_length = "16 in", solid_length = "6.4 in" }
+# the van's
+[[stacks]]
+name = "soft"
+[stacks.lower]
+rate = "150 lbf/in"
+[walk]
+front = ["usual", "winch to tie rod"]   # the winch sits low
+"""
 HARD = (
     TOML.replace('stroke = "14 in"  ', "stroke='14 in'  ")
     + OWN_CORNERS
+    + STACKED
     + '\n[practice]\nseated = "1/2 in"\ncrossover = [0.25, 1]\n'
 )
 INLINE = 'cycle = [{ height = "16 in", shaft = "1 in" }, { height = "29 in", shaft = "14 in" }]\n'
 FILES = [TOML, HARD, *SAMPLES]
-EACH = [f for f in ALL_FIELDS if "cycle" not in f.path or f.path[-2] < 3]  # rows that the files have
+EACH = [  # of rows and stacks those that the files have
+    f
+    for f in ALL_FIELDS
+    if f.kind != "places"
+    and ("cycle" not in f.path or f.path[-2] < 3)
+    and (f.path[0] != "stacks" or f.path[1] < 2)
+]
 UNITS = {  # what a bare figure means, written down here once more
     "length": ("in", "mm"),
     "load": ("lbf", "N"),
@@ -114,12 +135,15 @@ def test_saving_any_part_of_an_unchanged_form_changes_nothing_either(text, keys)
     assert edited(text, {key: f" {typed[key]} " for key in keys}) == text
 
 
-def test_every_key_of_the_files_tables_has_a_field_but_the_places_of_the_walk():
+def test_every_key_of_the_files_tables_has_a_field():
     own = {
         (): trucktables.TopTable,
         ("target",): trucktables.TargetTable,
         ("noise",): trucktables.NoiseTable,
         ("practice",): trucktables.PracticeTable,
+        ("walk",): trucktables.WalkTable,
+        ("stacks", 0, "upper"): trucktables.SpringTable,
+        ("stacks", 0, "lower"): trucktables.SpringTable,
     }
     for end in END_NAMES:
         own |= {
@@ -132,12 +156,13 @@ def test_every_key_of_the_files_tables_has_a_field_but_the_places_of_the_walk():
             (end, "stack", "lower"): trucktables.SpringTable,
             **{(end, "cycle", row): trucktables.CycleRow for row in range(ROWS)},
         }
-    known = {field.path for field in FIELDS} | {field.path[:-1] for field in FIELDS}
+    known = {field.path for field in ALL_FIELDS} | {field.path[:-1] for field in ALL_FIELDS}
     for at, table in own.items():
         assert {(*at, key) for key in table.model_fields} <= known
     for end in END_NAMES:
         for part, table in (("travel", trucktables.TravelTable), ("stack", trucktables.StackTable)):
             assert {(end, part, key) for key in table.model_fields} <= known
+    assert {("stacks", 0, key) for key in trucktables.StackTable.model_fields} <= known
 
 
 @pytest.mark.parametrize("system", ["us", "metric"])
@@ -272,7 +297,7 @@ def test_sides_apart_and_alike_again_is_the_truck_it_was(part):
 
 def test_each_side_is_shown_from_where_it_stands():
     typed = shown(HARD)
-    assert [typed[f"{at}.stroke"] for at in ("front.shock", "corner.RF.shock")] == ["14 in", "12 in"]
+    assert [typed[f"{at}.stroke"] for at in ("front.shock", "corner.RF.shock")] == ["14 in", "15 in"]
     assert typed["front.cycle[1].shaft"] == "1 in"  # the left has its own, the end's are the right's
     assert typed["corner.RF.cycle[1].shaft"] == "3/4 in"
     bumps = [typed[f"{at}.height_full_bump"] for at in ("front.travel", "corner.RF.travel")]
@@ -302,6 +327,66 @@ def test_sides_that_were_apart_made_alike_are_both_as_the_left_is_shown(part):
 def test_a_side_is_changed_where_it_stands(key, at):
     before, after = (flat(tomllib.loads(text)) for text in (HARD, edited(HARD, {key: "11"})))
     assert {k: v for k, v in after.items() if before.get(k) != v} == {(*at, "shaft"): "11 in"}
+
+
+# ---------------------------------------------------------------- other stacks, and places to look at
+
+
+def stacks(text):
+    return tomllib.loads(text).get("stacks", [])
+
+
+@pytest.mark.parametrize("text", [TOML, HARD])
+def test_another_stack_comes_after_those_that_are_there(text):
+    n = len(stacks(text)) + 1
+    typed = {
+        f"stacks[{n}].name": "stiff",
+        f"stacks[{n}].lower.rate": "400",
+        f"stacks[{n}].lower.free_length": "15",
+    }
+    new = edited(text, typed)
+    lower = {"rate": "400 lbf/in", "free_length": "15 in"}
+    assert stacks(new) == [*stacks(text), {"name": "stiff", "lower": lower}]
+    assert {**tomllib.loads(new), "stacks": 0} == {**tomllib.loads(text), "stacks": 0}
+    assert "stiff" in read_truck(new).stacks
+
+
+@pytest.mark.parametrize("gone", [1, 2])
+def test_a_stack_left_empty_goes_and_the_others_stay_as_they_are(gone):
+    typed = {key: "" for key in shown(HARD) if key.startswith(f"stacks[{gone}]")}
+    new = edited(HARD, typed)
+    assert stacks(new) == [stack for n, stack in enumerate(stacks(HARD), 1) if n != gone]
+    assert comments(new) == comments(HARD)
+    assert {**tomllib.loads(new), "stacks": 0} == {**tomllib.loads(HARD), "stacks": 0}
+    other = 3 - gone
+    found, others = edit_faults(HARD, typed | {f"stacks[{other}].lower.rate": "soft"})
+    assert (set(found), others) == ({f"stacks[{other}].lower.rate"}, ())
+
+
+def test_one_spring_of_a_stack_is_changed_and_its_upper_taken_off():
+    uppers = {key: "" for key in shown(HARD) if key.startswith("stacks[1].upper")} | {
+        "stacks[1].ring_gap": ""
+    }
+    (first, second) = stacks(edited(HARD, uppers | {"stacks[2].lower.rate": "155"}))
+    assert set(first) == {"name", "lower"}
+    assert second == {"name": "soft", "lower": {"rate": "155 lbf/in"}}
+
+
+def test_two_stacks_of_one_name_are_told_of_at_the_name():
+    found, _ = edit_faults(HARD, {"stacks[2].name": "250 over 300"})
+    assert "stacks[2].name" in found
+
+
+def test_places_of_the_cycle_walk_are_a_list_with_commas():
+    assert shown(HARD)["walk.front"] == "usual, winch to tie rod"
+    new = edited(
+        HARD, {"walk.front": "usual,  winch to tie rod , lamp to fender", "walk.rear": "tow bar to axle"}
+    )
+    walk = in_tables(new, ("walk",))
+    assert walk == {"front": ["usual", "winch to tie rod", "lamp to fender"], "rear": ["tow bar to axle"]}
+    assert "# the winch sits low" in new
+    assert read_truck(new).walk.rear == ("tow bar to axle",)
+    assert "walk.rear" in edit_faults(HARD, {"walk.rear": "a/b"})[0]
 
 
 # ---------------------------------------------------------------- coilovers and leaves
@@ -544,7 +629,7 @@ def test_a_fault_of_a_cycle_row_is_said_at_the_row_it_was_typed_in(row):
     assert f"front.cycle[{row}].shaft" in found
 
 
-@pytest.mark.parametrize("field", [f for f in EACH if f.kind and f.path[0] != "corner"], ids=lambda f: f.key)
+@pytest.mark.parametrize("field", [f for f in EACH if f.kind and f in FIELDS], ids=lambda f: f.key)
 @pytest.mark.parametrize("rubbish", ["1e9", "9" * 500, "-1000000"])
 def test_rubbish_in_a_steps_field_is_a_fault_there(field, rubbish):
     end = field.path[0] if field.path[0] in END_NAMES else "front"

@@ -97,13 +97,13 @@ def _editors(toml: str, base: int, block: str, name: str = "") -> list[Component
 
 
 def _by_hand(toml: str, block: str, kept: Mapping[str, str]) -> list[Component]:
-    """Another stack as a block of the file, and the whole file."""
+    """A stack that another page's link brought, and the whole file."""
     too_long = len(block) > MOST_BLOCK
     problem = f"The stack in this page's address is longer than {MOST_BLOCK} characters and was left out."
     return [
         html.Details(
             [
-                html.Summary("Add a stack that readings may name"),
+                html.Summary("Add this stack, which readings may then name"),
                 *([sentence(problem)] if too_long else []),
                 dmc.Textarea(
                     id="truck-stack",
@@ -116,15 +116,10 @@ def _by_hand(toml: str, block: str, kept: Mapping[str, str]) -> list[Component]:
                     classNames={"input": "code"},
                     **({} if block else kept),
                 ),
-                html.Details(
-                    [
-                        html.Summary("What a stack looks like"),
-                        html.Pre(_STACK, tabIndex="0", role="group", **{"aria-label": "Example"}),
-                    ]
-                ),
                 dmc.Button("See what changes", id="truck-add-stack"),
             ],
-            open=bool(block),
+            open=True,
+            hidden=not block,
             className="fold",
         ),
         html.Details(
@@ -147,13 +142,6 @@ def _by_hand(toml: str, block: str, kept: Mapping[str, str]) -> list[Component]:
             className="fold",
         ),
     ]
-
-
-_STACK = """[[stacks]]
-name = "250 over 300"
-ring_gap = "3 in"
-upper = { rate = "250 lbf/in", free_length = "14 in", solid_length = "5.5 in" }
-lower = { rate = "300 lbf/in", free_length = "16 in", solid_length = "6.4 in" }"""
 
 
 def _saving() -> list[Component]:

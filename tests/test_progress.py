@@ -1,15 +1,19 @@
 """Long work tells how far it is, and stops where it is told to with nothing done by halves."""
 
+import io
+import signal
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from sample_runs import springs_path
 from tests.dashboard_truck import NAME, TOML, readings, truck
 from tuning import springs
 from tuning.choices import choose
+from tuning.cli import main, progress
 from tuning.doubt import MAX_PASSES
 from tuning.fit import fit
 from tuning.log import table
@@ -21,6 +25,9 @@ from tuning.progress import StoppedError
 from tuning.readings import runs_of
 
 STOCK = read_catalogue("\n".join(springs_path().read_text("utf-8").splitlines()[:60]))
+
+
+TOLD = progress.Line.__call__
 
 
 class Listener:
@@ -127,3 +134,112 @@ def test_what_is_done_never_goes_back_within_a_phase(files, tmp_path, monkeypatc
     take_in(Log.open(tmp_path / "log.db"), *files, confirm=True, tell=listener)
     assert all(0 <= done < of for _, done, of in listener.told)
     assert all(b[1] >= a[1] for a, b in pairwise(listener.told) if a[0] == b[0])
+
+
+# ---------------------------------------------------------------- at a terminal
+
+
+class Terminal(io.StringIO):
+    """A screen that keeps what was written over."""
+
+    def isatty(self):
+        return True
+
+    @property
+    def now(self):
+        """The line as it stands, without what was wiped."""
+        return self.getvalue().rsplit("\r", 1)[-1].rstrip()
+
+
+def test_a_line_is_written_over_on_a_terminal_and_wiped_away(monkeypatch):
+    monkeypatch.setattr(progress, "QUIET", -1.0)
+    screen = Terminal()
+    monkeypatch.setattr("sys.stderr", screen)
+    with progress.Line() as line:
+        line("Reading 74,000 lines", 37_000, 74_000)
+        assert screen.now == "Reading 74,000 lines: 50 %"
+        line("Saving", 1, 2)
+        assert screen.now == "Saving: 1 of 2"
+        assert len(screen.getvalue().rsplit("\r", 1)[-1]) >= len("Reading 74,000 lines: 50 %")
+    assert screen.now == ""
+    assert "\n" not in screen.getvalue()
+
+
+@pytest.mark.parametrize(("quiet", "screen"), [(-1.0, io.StringIO), (1000.0, Terminal)])
+def test_no_line_where_nobody_would_see_it_or_it_is_over_at_once(monkeypatch, quiet, screen):
+    monkeypatch.setattr(progress, "QUIET", quiet)
+    written = screen()
+    monkeypatch.setattr("sys.stderr", written)
+    with progress.Line() as line:
+        line("Reading", 1, 2)
+    assert written.getvalue() == ""
+
+
+@pytest.fixture
+def interrupt(monkeypatch):
+    """Press Ctrl-C so many times at such a word of the command; how many words there were so far."""
+    words = []
+
+    def at(number, times=1):
+        words.clear()
+
+        def word(line, what, done, of):
+            words.append(what)
+            for _ in range(times if len(words) == number else 0):
+                signal.raise_signal(signal.SIGINT)
+            TOLD(line, what, done, of)
+
+        monkeypatch.setattr(progress.Line, "__call__", word)
+        return words
+
+    yield at
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def command(*arguments):
+    found = CliRunner().invoke(main, arguments)
+    assert "Traceback" not in found.output
+    return found.exit_code, found.stdout, found.stderr
+
+
+def test_ctrl_c_at_any_word_of_an_import_stores_nothing_and_says_so_in_one_line(
+    files, tmp_path, interrupt, monkeypatch
+):
+    monkeypatch.setattr(table, "_PART", 10)
+    truck_file, readings_file = files
+    asked = ("import", "--truck", truck_file, "--readings", readings_file, "--confirm", "--log")
+    words = interrupt(0)
+    assert command(*asked, str(tmp_path / "whole.db"))[0] == 0
+    for number in range(1, len(words) + 1):
+        interrupt(number)
+        path = str(tmp_path / f"log{number}.db")
+        assert command(*asked, path) == (130, "", "Stopped. Nothing was stored.\n")
+        assert Log.open(path).trucks() == ()
+
+
+def test_a_second_ctrl_c_ends_it_at_once(files, tmp_path, interrupt):
+    interrupt(2, times=2)
+    path = str(tmp_path / "log.db")
+    said = command("import", "--truck", files[0], "--readings", files[1], "--log", path)
+    assert said == (130, "", "Stopped. Nothing is left half done.\n")
+    assert Log.open(path).trucks() == ()
+
+
+def test_ctrl_c_ends_a_search_for_springs(files, tmp_path, interrupt):
+    (tmp_path / "stock.csv").write_text(springs_path().read_text("utf-8"))
+    asked = (
+        "springs",
+        "--truck",
+        files[0],
+        "--readings",
+        files[1],
+        "--catalogue",
+        str(tmp_path / "stock.csv"),
+    )
+    words = interrupt(0)
+    assert command(*asked)[0] == 0
+    last = len(words)
+    assert words[-1] == "Working out the best 10"
+    interrupt(last)
+    code, printed, said = command(*asked)
+    assert (code, printed, said.splitlines()[-1]) == (130, "", "Stopped. Nothing was stored.")

@@ -74,12 +74,14 @@ def marked(runs: Iterable[Run], doubted: Collection[Suspect]) -> tuple[Run, ...]
     )
 
 
-def set_aside(truck: Truck, runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple[str, ...]]:
+def set_aside(
+    truck: Truck, runs: Sequence[Run], tell: Tell = untold
+) -> tuple[tuple[Run, ...], tuple[str, ...]]:
     """Runs with unlikely readings out of the fit, and a line for each; for readings that no log keeps.
 
     Where most of a run is unlikely it is not the tape that errs but the truck file, and the readings stay in.
     """
-    doubted = suspects(truck, runs, {run.name for run in runs})
+    doubted = suspects(truck, runs, {run.name for run in runs}, tell=tell)
     corners: dict[str, set[str]] = {}
     for s in doubted:
         corners.setdefault(s.reading.run, set()).add(s.reading.corner)

@@ -5,12 +5,16 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
+from signal import SIG_IGN, SIGINT, signal
 from typing import NamedTuple
 
 import pandas as pd
 
+from tuning.cli.progress import Line
+
 from .cases import Case, draw_case
 from .loop import METHODS, Outcome, play, play_knowing
+from .terminal import append
 
 WAYS = ("A", "B", "C")
 KNOWING = "one who knows"
@@ -48,11 +52,13 @@ def run_study(
         tables.append(kept[asked])
         done = set(kept[list(Job._fields)].itertuples(index=False, name=None))
         jobs = [job for job in jobs if job not in done]
-    for job, outcomes in zip(jobs, _each(jobs, workers), strict=True):
-        table = pd.DataFrame([{"seed": job.seed, "mast": job.mast, **asdict(o)} for o in outcomes])
-        tables.append(table)
-        if file:
-            table.to_csv(file, mode="a", header=not file.exists(), index=False)
+    with Line() as line:
+        for number, (job, outcomes) in enumerate(zip(jobs, _each(jobs, workers), strict=True)):
+            line("Trucks, ways and methods", number, len(jobs))
+            table = pd.DataFrame([{"seed": job.seed, "mast": job.mast, **asdict(o)} for o in outcomes])
+            tables.append(table)
+            if file:
+                append(file, table)
     return pd.concat([t.astype(object) for t in tables], ignore_index=True).infer_objects()
 
 
@@ -60,7 +66,8 @@ def _each(jobs: list[Job], workers: int) -> Iterable[list[Outcome]]:
     if workers == 1:
         yield from map(_work, jobs)
         return
-    with ProcessPoolExecutor(workers) as pool:
+    # Ctrl-C reaches every process of a terminal: the helpers leave it to this one.
+    with ProcessPoolExecutor(workers, initializer=signal, initargs=(SIGINT, SIG_IGN)) as pool:
         yield from pool.map(_work, jobs, chunksize=4)
 
 

@@ -21,10 +21,13 @@ from pathlib import Path
 
 import pandas as pd
 
+from tuning.cli.progress import Line
+
 from .springs_cases import draw_case
 from .springs_doers import DOERS
 from .springs_loop import play
 from .springs_report import as_markdown
+from .terminal import append, until_stopped
 
 WAYS = ("A", "C")
 
@@ -37,17 +40,19 @@ def run_study(trucks: int, seed: int, ways: Sequence[str] = WAYS, keep: str | No
     file = Path(keep) if keep else None
     kept = pd.read_csv(file, keep_default_na=True) if file and file.exists() else pd.DataFrame()
     tables = []
-    for number in range(trucks):
-        if len(kept):
-            rows = kept[(kept.seed == seed) & (kept.truck == number) & kept.way.isin(list(ways))]
-            if len(rows) == len(ways) * len(DOERS):
-                tables.append(rows)
-                continue
-        case = draw_case(number, seed)
-        outcomes = [asdict(play(case, way, doer, seed)) for way in ways for doer in DOERS]
-        tables.append(pd.DataFrame([{"seed": seed, **o} for o in outcomes]))
-        if file:
-            tables[-1].to_csv(file, mode="a", header=not file.exists(), index=False)
+    with Line() as line:
+        for number in range(trucks):
+            line("Trucks", number, trucks)
+            if len(kept):
+                rows = kept[(kept.seed == seed) & (kept.truck == number) & kept.way.isin(list(ways))]
+                if len(rows) == len(ways) * len(DOERS):
+                    tables.append(rows)
+                    continue
+            case = draw_case(number, seed)
+            outcomes = [asdict(play(case, way, doer, seed)) for way in ways for doer in DOERS]
+            tables.append(pd.DataFrame([{"seed": seed, **o} for o in outcomes]))
+            if file:
+                append(file, tables[-1])
     return pd.concat([t.astype(object) for t in tables], ignore_index=True).infer_objects()
 
 
@@ -67,4 +72,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    until_stopped(main)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from . import main
+from .progress import Line
 from .shared import fitted_truck, from_files, open_log, show, source_options
 
 if TYPE_CHECKING:
@@ -165,7 +166,8 @@ def springs(
     stock = read_catalogue_file(catalogue)
     fitted, notes = fitted_truck(truck, readings, log_place, keep_doubtful)
     wanted = Wanted(hertz or fitted.truck.practice.ride_frequency, heights, not ring_stays)
-    answers = choose(fitted, stock, (end,) if end else None, wanted, not sides_differ, count)
+    with Line() as line:
+        answers = choose(fitted, stock, (end,) if end else None, wanted, not sides_differ, count, tell=line)
     if why is not None:
         said = why_document(fitted, answers, why)
         show(said, "\n".join(said["why"]), as_json)

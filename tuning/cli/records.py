@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from . import main
+from .progress import Line
 from .shared import BAD_INPUT, log_option, open_log
 
 
@@ -50,7 +51,8 @@ def import_(
     from ..log.intake import QuestionedError, take_in
 
     try:
-        taken = take_in(open_log(log_place, new=True), truck, readings, confirm)
+        with Line() as line:
+            taken = take_in(open_log(log_place, new=True), truck, readings, confirm, line)
     except QuestionedError as questioned:
         for reason in questioned.reasons:
             click.echo(reason, err=True)

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from ..progress import StoppedError
+from .progress import Line
+
 if TYPE_CHECKING:
     from ..fit import Fit
     from ..log.store import Log
@@ -17,7 +20,7 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-NO_ANSWER, BAD_INPUT = 1, 2
+NO_ANSWER, BAD_INPUT, INTERRUPTED = 1, 2, 130
 
 
 class Commands(click.Group):
@@ -29,6 +32,12 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
+        except StoppedError:
+            click.echo("Stopped. Nothing was stored.", err=True)
+            ctx.exit(INTERRUPTED)
+        except KeyboardInterrupt:  # whoever writes is all or nothing
+            click.echo("Stopped. Nothing is left half done.", err=True)
+            ctx.exit(INTERRUPTED)
         except BrokenPipeError:
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             ctx.exit(0)
@@ -122,7 +131,8 @@ def truck_and_runs(
     runs = runs_of(rows)
     notes: tuple[str, ...] = ()
     if not keep_doubtful:
-        runs, notes = set_aside(loaded, runs)
+        with Line() as line:
+            runs, notes = set_aside(loaded, runs, line)
     for note in notes:
         click.echo(note, err=True)
     return loaded, runs, None, list(notes)
@@ -134,7 +144,8 @@ def from_files(truck: str, readings: str) -> "tuple[Truck, tuple[Reading, ...]]"
     from ..truckfile import load_truck
 
     loaded = load_truck(truck)
-    return loaded, read_readings_file(readings, loaded)
+    with Line() as line:
+        return loaded, read_readings_file(readings, loaded, line)
 
 
 def show(document: dict[str, Any], text: str, as_json: bool) -> None:

@@ -14,7 +14,7 @@ from tests.dashboard_truck import NAME, TOML, readings, truck
 from tuning import springs
 from tuning.choices import choose
 from tuning.cli import main, progress
-from tuning.doubt import MAX_PASSES
+from tuning.doubt import MAX_PASSES, SHARPENINGS
 from tuning.fit import fit
 from tuning.log import table
 from tuning.log.catalogue_file import read_catalogue
@@ -102,7 +102,7 @@ def test_an_import_that_is_stopped_anywhere_leaves_nothing(files, tmp_path, monk
     phases = list(dict.fromkeys(what for what, _, _ in every.told))
     assert phases == [
         "Reading 26 lines",
-        f"Looking for unlikely readings, at most {MAX_PASSES} times",
+        f"Looking for unlikely readings, at most {MAX_PASSES * (1 + SHARPENINGS)} times",
         "Saving 24 readings",
     ]
     log, path = Log.open(tmp_path / "log.db"), tmp_path / "log.db"

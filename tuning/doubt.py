@@ -46,13 +46,11 @@ def suspects(
     found: list[Suspect] = []
     current = tuple(runs)
     for number in range(MAX_PASSES):
-        tell_on = partial(
-            tell, f"Looking for unlikely readings, at most {MAX_PASSES} times", number, MAX_PASSES
-        )
+        look = partial(_told, tell, number)
         try:
-            tell_on()
+            look(0)
             worst = _worst(without_slips(fit(truck, current, trucks)), only)
-            errors = _sharpened(truck, current, trucks, worst, tell_on)
+            errors = _sharpened(truck, current, trucks, worst, look)
         except FitError:
             break
         if not worst:
@@ -61,6 +59,13 @@ def suspects(
         found += said
         current = marked(current, said)
     return tuple(found)
+
+
+def _told(tell: Tell, passes: int, looks: int) -> None:
+    """That the readings are looked through once more: the first time of a pass, or to sharpen what it found."""
+    each = 1 + SHARPENINGS
+    most = MAX_PASSES * each
+    tell(f"Looking for unlikely readings, at most {most} times", passes * each + looks, most)
 
 
 def marked(runs: Iterable[Run], doubted: Collection[Suspect]) -> tuple[Run, ...]:
@@ -126,13 +131,13 @@ def _sharpened(
     runs: Sequence[Run],
     trucks: Sequence[Truck] | None,
     worst: Sequence[tuple[Reading, Kind, float, float]],
-    tell_on: Callable[[], None],
+    look: Callable[[int], None],
 ) -> dict[int, float]:
     """Errors of the suspects (by identity), measured again with each put right: a gross slip bends the lines."""
     errors = {id(r): error for r, _, error, _ in worst}
     kinds = {id(r): kind for r, kind, _, _ in worst}
-    for _ in range(SHARPENINGS if worst else 0):
-        tell_on()
+    for number in range(SHARPENINGS if worst else 0):
+        look(1 + number)
         current = tuple(
             replace(run, readings=tuple(_put_right(r, kinds, errors) for r in run.readings)) for run in runs
         )

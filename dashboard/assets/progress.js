@@ -5,6 +5,7 @@
     const { $, say } = window.dom;
     const EVERY = 400; // ms between two looks
     const AGAIN = 8000; // ms in which an answer that is there has to be drawn
+    const COUNTED = 200; // parts up to which they are counted; beyond they are a share
     const live = {}; // by area: what is followed now
 
     const pause = (ms) => new Promise((then) => setTimeout(then, ms));
@@ -19,7 +20,7 @@
     }
 
     function show(area, told) {
-        const share = told.of > 100 ? `${Math.floor((100 * told.done) / told.of)} %` : `${told.done} of ${told.of}`;
+        const share = told.of > COUNTED ? `${Math.floor((100 * told.done) / told.of)} %` : `${told.done} of ${told.of}`;
         const parts = told.of > 1 ? `: ${share}` : "";
         const stopping = told.state === "stopping";
         say(`${area}-what`, { children: stopping ? "Stopping …" : `${told.what}${parts} …` });

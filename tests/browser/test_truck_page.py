@@ -134,7 +134,7 @@ def test_a_long_file_of_readings_can_be_stopped_with_nothing_in_the_log_and_star
     expect(page.get_by_text("up to 5 MB, some 70,000 readings")).to_be_visible()
     file = {"name": "years.csv", "mimeType": "text/csv", "buffer": rows.encode()}
     page.locator("#readings-file input").set_input_files(file)
-    expect(page.locator("#reading-what")).to_contain_text("Looking for unlikely readings, at most 12 times")
+    expect(page.locator("#reading-what")).to_contain_text("Looking for unlikely readings, at most 108 times")
     stop = page.locator("#reading-stop")
     stop.click()
     expect(page.locator("#reading-what")).to_have_text("Stopped; nothing is saved.")

@@ -7,6 +7,7 @@ from types import TracebackType
 
 from ..progress import StoppedError
 
+COUNTED = 200  # parts up to which they are counted; beyond they are a share
 QUIET = 1.0  # s: what is over by then needs no line
 
 
@@ -33,7 +34,7 @@ class Line:
         if self._stopped:
             raise StoppedError
         if time.monotonic() - self._begun > QUIET:
-            self._show(f"{what}: {done} of {of}" if of <= 100 else f"{what}: {100 * done // of} %")
+            self._show(f"{what}: {done} of {of}" if of <= COUNTED else f"{what}: {100 * done // of} %")
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None

@@ -99,3 +99,4 @@ def register(app: dash.Dash) -> None:
 
 SEE = Input({"type": "truck-see", "n": ALL}, "n_clicks")
 FORM = inputs("truck", only_read=True)
+TYPED = inputs("truck")[:3]

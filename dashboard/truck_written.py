@@ -13,7 +13,8 @@ from tuning.units import System
 
 Typed = Mapping[str, str]  # what stands in each field and choice, by its key
 
-_OWN = {"leaf": ("spring", "travel"), "same": (), "coilover": (*COILOVER, "travel")}
+_OWN = {"leaf": ("spring", "travel"), "same": ("travel",), "coilover": (*COILOVER, "travel")}
+_LIKE = _OWN["coilover"]  # what a rear as the front takes from it, unless it has ends of travel of its own
 
 
 def system_of(typed: Typed) -> System:
@@ -34,16 +35,14 @@ def written(typed: Typed) -> str:
     for end in END_NAMES:
         tables.setdefault(end, {})
         for part in {"spring", "travel", *COILOVER} & set(tables[end]):
-            if (
-                part not in _OWN[kinds[end]]
-            ):  # a leaf has no shock, whatever was typed before somebody chose it
+            if part not in _OWN[kinds[end]]:  # what was typed before somebody chose another kind
                 del tables[end][part]
     assumed = {end for end in END_NAMES if "friction" not in tables[end]}
     for end in END_NAMES:
         if kinds[end] == "same":
-            tables[end] |= {
-                part: tables["front"][part] for part in _OWN["coilover"] if part in tables["front"]
-            }
+            tables[end] = {part: tables["front"][part] for part in _LIKE if part in tables["front"]} | tables[
+                end
+            ]
         tables[end].setdefault("friction", FRICTION["leaf" if kinds[end] == "leaf" else "coilover"])
     for key, held in tables.items():
         document.add(key, held)
@@ -110,7 +109,8 @@ def row_names(typed: Typed) -> dict[str, str]:
         ]
         names |= {f"{end}.cycle[{place}]": f"{end}.cycle[{row}]" for place, row in enumerate(rows, 1)}
     if kinds_of(typed)["rear"] == "same":
-        names |= {f"rear.{part}": f"front.{part}" for part in _OWN["coilover"]}
+        own = any(text.strip() for key, text in typed.items() if key.startswith("rear.travel"))
+        names |= {f"rear.{part}": f"front.{part}" for part in _LIKE if not (part == "travel" and own)}
         names |= {
             name.replace("front", "rear", 1): key for name, key in names.items() if name.startswith("front.")
         }

@@ -612,6 +612,10 @@ def test_the_rear_as_the_front_is_as_the_front_and_its_faults_are_the_fronts():
     assert built.corners["LR"] == built.corners["LF"]
     found, others = new_faults(typed | {"front.shock.stroke": "long"}, strict=True)
     assert (set(found), others) == ({"front.shock.stroke"}, ())
+    own = typed | {"rear.travel.height_strap": "26"}
+    assert read_truck(written(own)).corners["LR"].travel.height_strap == parse("26 in", "length")
+    found, others = new_faults(own | {"rear.travel.height_strap": "high"}, strict=True)
+    assert (set(found), others) == ({"rear.travel.height_strap"}, ())
 
 
 def test_nothing_typed_is_no_fault_until_the_file_is_wanted():

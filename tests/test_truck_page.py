@@ -231,6 +231,26 @@ def test_what_is_faulty_is_not_saved_even_when_asked_for(place):
     assert len(log.truck_versions(NAME)) == 1
 
 
+def test_all_that_could_change_the_truck_is_among_what_a_viewer_is_not_shown(place):
+    page_ = shown(create_app(place), truck=NAME)
+    written = [p for p in page_._traverse() if "writes" in (getattr(p, "className", "") or "").split()]
+    hidden = {id(part) for one in written for part in [one, *one._traverse()]}
+    own = {
+        "truck-field",
+        "truck-kind",
+        "truck-part",
+        "truck-see",
+        "truck-save",
+        "truck-raw",
+        "truck-stack",
+        "truck-again",
+    }
+    for part in page_._traverse():
+        name = getattr(part, "id", None)
+        if (name["type"] if isinstance(name, dict) else name) in own:
+            assert id(part) in hidden, name
+
+
 def test_who_may_only_look_saves_nothing(place):
     app, log = create_app(place), Log.open(place)
     base = log.truck_versions(NAME)[-1].id

@@ -12,6 +12,12 @@
                 }
                 return window.dash_clientside.no_update;
             },
+            // What is typed after a change was looked at is not in it: it has to be looked at again.
+            typed: function (values, kinds, aparts, kept) {
+                const none = window.dash_clientside.no_update;
+                const again = "Something was typed since. See what changes once more, then save.";
+                return kept ? [again, null, true] : [none, none, none];
+            },
             step: function () {
                 const context = window.dash_clientside.callback_context;
                 const to = (context.triggered_id || { to: 1 }).to;

@@ -267,6 +267,15 @@ def register(app: dash.Dash) -> None:
         prevent_initial_call=True,
     )(save)
     app.clientside_callback(
+        ClientsideFunction("truck", "typed"),
+        Output("truck-preview", "children", allow_duplicate=True),
+        Output("truck-proposal", "data", allow_duplicate=True),
+        Output("truck-save-box", "hidden", allow_duplicate=True),
+        *truck_edit.TYPED,
+        State("truck-proposal", "data"),
+        prevent_initial_call=True,
+    )
+    app.clientside_callback(
         ClientsideFunction("truck", "show"),
         Output("truck-change", "title"),
         Input("truck-preview", "children"),

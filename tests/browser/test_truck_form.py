@@ -108,6 +108,22 @@ def test_a_corner_is_given_a_shock_of_its_own(page, truck):
     assert [round(corners[c].shock.stroke / IN, 6) for c in ("LF", "RF")] == [14, 14.5]
 
 
+def test_what_is_typed_after_a_change_was_looked_at_has_to_be_looked_at_too(page, truck):
+    page.goto(f"/truck{truck.query}")
+    axle = fold(page, "Front axle")
+    type_in(axle.get_by_label("Unsprung weight"), "790")
+    see(axle)
+    expect(page.locator("#truck-save")).to_be_visible()
+    type_in(axle.get_by_label("Unsprung weight"), "800")
+    expect(page.locator("#truck-preview")).to_contain_text("typed since")
+    expect(page.locator("#truck-save")).to_be_hidden()
+    see(axle)
+    page.locator("#truck-save").click()
+    expect(page.get_by_text("Version 2 is saved.")).to_be_visible()
+    weight = read_truck(truck.log.truck_toml(truck.name)).front.unsprung_weight
+    assert round(weight / LBF, 6) == 800
+
+
 def test_the_drawing_stays_in_sight_and_shows_thicker_what_the_field_in_hand_names(page, truck):
     page.goto(f"/truck{truck.query}")
     shock = fold(page, "Front shock, nut and springs")

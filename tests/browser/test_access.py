@@ -62,6 +62,19 @@ def _ranked(page):
     expect(page.locator("#springs-choices table")).to_be_visible(timeout=60_000)
 
 
+def _searching(page):
+    _ranked(page)
+    page.evaluate(
+        """() => {
+            const say = window.dash_clientside.set_props;
+            say("springs-what", { children: "Going through 363,004 stacks: 5 of 19 …" });
+            say("springs-share", { value: "5", max: "19" });
+            say("springs-doing", { hidden: false });
+        }"""
+    )
+    expect(page.get_by_role("button", name="Stop", exact=True)).to_be_visible()
+
+
 def _heading(page):
     expect(page.locator("h1").first).to_be_visible()
 
@@ -87,6 +100,7 @@ PLACES = {
     "travel": ("/travel", True, _graph),
     "springs": ("/springs", True, _heading),
     "springs, ranked": ("/springs", True, _ranked),
+    "springs, while they are searched": ("/springs", True, _searching),
     "sag": ("/sag", True, _graph),
     "history": ("/history", True, _graph),
     "cycle walk": ("/walk", True, _heading),

@@ -17,7 +17,7 @@ from tuning.stack import compliances
 from tuning.tablelines import Path
 from tuning.truck import END_OF, SIDES, Stack
 from tuning.trucktables import StackTable
-from tuning.units import System, UnitError, parse, shop_length, shop_load, shop_rate, to_unit, unit_in
+from tuning.units import System, UnitError, parse, shop_length, shop_load, shop_rate, unit_in
 
 Pairs = list[tuple[float, float]]
 
@@ -149,8 +149,8 @@ def cycle_picture(found: Pairs, system: System) -> Component:
     dots = "".join(f'<circle class="p" cx="{across(s):.1f}" cy="{up(h):.1f}" r="5"/>' for h, s in found)
     unit = unit_in("length", system)
     ends = "".join(
-        f'<text x="{across(s):.1f}" y="{_TALL - 18}" text-anchor="middle">{to_unit(s, unit):.4g}</text>'
-        f'<text x="{_LEFT - 6}" y="{up(h) + 4:.1f}" text-anchor="end">{to_unit(h, unit):.4g}</text>'
+        f'<text x="{across(s):.1f}" y="{_TALL - 18}" text-anchor="middle">{_bare(s, system)}</text>'
+        f'<text x="{_LEFT - 6}" y="{up(h) + 4:.1f}" text-anchor="end">{_bare(h, system)}</text>'
         for h, s in (found[0], found[-1])
     )
     names = (
@@ -164,6 +164,10 @@ def cycle_picture(found: Pairs, system: System) -> Component:
     return picture(
         f'{frame}<polyline class="m" points="{line}"/>{dots}{ends}{names}', _WIDE, _TALL, words, "plot"
     )
+
+
+def _bare(length: float, system: System) -> str:
+    return shop_length(length, system).removesuffix(f" {unit_in('length', system)}")
 
 
 def _curve(found: Pairs) -> Pairs:

@@ -32,4 +32,6 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    from .terminal import until_stopped
+
+    until_stopped(main)

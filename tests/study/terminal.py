@@ -16,7 +16,10 @@ def until_stopped(study: Callable[[], None]) -> None:
     try:
         study()
     except (KeyboardInterrupt, StoppedError):
-        print("Stopped. A file that --keep was given is whole, and the same command goes on from it.", file=sys.stderr)
+        print(
+            "Stopped. A file that --keep was given is whole, and the same command goes on from it.",
+            file=sys.stderr,
+        )
         sys.exit(INTERRUPTED)
 
 

@@ -1,10 +1,12 @@
-"""What a phone's outbox posts, as plain JSON without Dash: a run to save, a form to look at. All or nothing.
+"""What a phone's outbox posts, as plain JSON without Dash: something to save, a form to look at. All or nothing. Here
+is what all of that shares, and the run; a position of a cycle walk is in `walk_api`.
 
 An answer with `refused` is the last word on what was sent: a person has to decide. Without it (a log that is busy, a
 login that ran out) the same is sent again later.
 """
 
-from typing import Annotated, Any, Literal
+from collections.abc import Callable
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 from dash import Dash
 from flask import Response, jsonify, request
@@ -29,22 +31,33 @@ Field = Literal[FIELDS]
 
 
 class Sent(BaseModel):
-    """A run as typed. key: the sender's own, one for each run; log: which log's truck it was typed for.
+    """What a page sends. key: the sender's own, one for each save; log: which log's truck it was typed for.
 
     confirmed: keys of what was asked and is so.
     """
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    what: ClassVar[str]
 
     key: Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$")]
     log: Text
     truck: Text
+    confirmed: list[Text] = []
+
+
+AnySent = TypeVar("AnySent", bound=Sent)
+
+
+class SentRun(Sent):
+    """A run as typed."""
+
+    what = "run"
+
     run: Text
     taken_at: Text
     settled: Literal["", "above", "below"]
     note: Annotated[str, StringConstraints(max_length=10_000)]
     corners: dict[Corner, dict[Field, Text]]
-    confirmed: list[Text] = []
 
     @property
     def form(self) -> Form:
@@ -64,16 +77,21 @@ class RefusedError(Exception):
 
 
 def register(app: Dash) -> None:
-    """Put the routes on the app's server."""
-    app.server.add_url_rule("/api/runs", "api_runs", lambda: _answered(save), methods=["POST"])
-    app.server.add_url_rule("/api/check", "api_check", lambda: _answered(look), methods=["POST"])
+    """Put the run's routes on the app's server."""
+    add_route(app, "/api/runs", SentRun, save)
+    add_route(app, "/api/check", SentRun, look)
 
 
-def _answered(answer: Any) -> Response:
+def add_route(app: Dash, path: str, kind: type[AnySent], answer: Callable[[AnySent], dict[str, Any]]) -> None:
+    """Put a route on the app's server that takes one kind of thing sent and answers it."""
+    app.server.add_url_rule(path, path, lambda: _answered(kind, answer), methods=["POST"])
+
+
+def _answered(kind: type[AnySent], answer: Callable[[AnySent], dict[str, Any]]) -> Response:
     """What a route answers to what was sent, or why it does not."""
     key = ""
     try:
-        sent = _sent()
+        sent = _sent(kind)
         key = sent.key
         said, status = answer(sent), 200
     except RefusedError as error:
@@ -88,22 +106,28 @@ def _answered(answer: Any) -> Response:
     return response
 
 
-def _sent() -> Sent:
-    """What came. Raises RefusedError where it is no run as our page sends it."""
+def _sent(kind: type[AnySent]) -> AnySent:
+    """What came. Raises RefusedError where it is nothing that our page sends."""
     if request.mimetype != "application/json":
         raise RefusedError(415, "Only application/json is taken here.")
     request.max_content_length = LARGEST
     try:
-        return Sent.model_validate_json(request.get_data())
+        return kind.model_validate_json(request.get_data())
     except RequestEntityTooLarge:
         raise RefusedError(413, f"Larger than {LARGEST // 1000} kB. Shorten the note.") from None
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False, include_context=False)[0]
         place = ".".join(map(str, first["loc"])) or "body"
-        raise RefusedError(400, f"Not a run: {place}: {first['msg']}. Reload the page.") from None
+        raise RefusedError(400, f"Not a {kind.what}: {place}: {first['msg']}. Reload the page.") from None
 
 
-def _shelf(sent: Sent) -> Shelf:
+def must_write() -> None:
+    """Raises PermissionError for who may only look."""
+    if not may_write():
+        raise PermissionError(LOOKING)
+
+
+def shelf_of(sent: Sent) -> Shelf:
     """The truck it was typed for. Raises RefusedError where that is not here."""
     names = source().log.trucks()
     if sent.truck not in names:
@@ -116,9 +140,12 @@ def _shelf(sent: Sent) -> Shelf:
     return source().question(sent.truck).shelf
 
 
-def look(sent: Sent) -> dict[str, Any]:
+# ---------------------------------------------------------------- a run
+
+
+def look(sent: SentRun) -> dict[str, Any]:
     """What is wrong or unlikely so far, and the sums. Writes nothing."""
-    shelf = _shelf(sent)
+    shelf = shelf_of(sent)
     checked = check(sent.form, shelf)
     asked = doubts(checked.readings, shelf).asked if checked.readings else ()
     return {
@@ -128,14 +155,13 @@ def look(sent: Sent) -> dict[str, Any]:
     }
 
 
-def save(sent: Sent) -> dict[str, Any]:
+def save(sent: SentRun) -> dict[str, Any]:
     """Save a run once. Raises RefusedError where it is faulty or questioned."""
-    if not may_write():
-        raise PermissionError(LOOKING)
+    must_write()
     held = _held(sent)
     if held:
         return _saved(held, already=True)
-    shelf = _shelf(sent)
+    shelf = shelf_of(sent)
     checked = check(sent.form, shelf)
     if checked.faults:
         raise RefusedError(200, _faulty(checked), faults=_faults(checked))
@@ -156,7 +182,7 @@ def save(sent: Sent) -> dict[str, Any]:
     return _saved(readings, done.already)
 
 
-def _held(sent: Sent) -> tuple[Reading, ...]:
+def _held(sent: SentRun) -> tuple[Reading, ...]:
     """What is in the log under this key already. Raises RefusedError where that is something else."""
     found = source().log.saved_under(sent.key)
     if not found:

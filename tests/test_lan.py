@@ -460,6 +460,7 @@ READS = {
     "saved_under",
     "history",
     "walk",
+    "walk_saved_under",
     "backup",
     "dump",
     "only_read",

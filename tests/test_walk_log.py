@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 from tuning.findings import LEVEL, LOOKED_AT, RESULTS, STEERING, Finding, Measured, WalkRow
 from tuning.log import schema
 from tuning.log.store import Log, LogError
-from tuning.log.walk_intake import record
-from tuning.log.walks import WalkSaved
+from tuning.log.walk_intake import Recorded, record
+from tuning.log.walks import WalkHeld, WalkSaved
 from tuning.truckfile import read_truck, truck_template
 from tuning.walk import WalkError
 
@@ -144,6 +144,40 @@ def test_a_second_save_under_the_same_key_is_answered_as_saved_already(log: Log)
     log.add_walk(NAME, [replace(FENDER, note="trimmed", result="pass")], "k2")  # somebody else, meanwhile
     assert log.add_walk(NAME, [FENDER, HOSE], "k1") == WalkSaved(saved.ids, already=True)
     assert len(rows(log)) == 3
+
+
+def test_a_keyed_save_stands_whole_under_its_key_also_where_the_log_said_the_same(log: Log) -> None:
+    """Or a second try would be taken for another save, and cover what somebody found in between."""
+    log.add_walk(NAME, [FENDER])
+    saved = log.add_walk(NAME, [FENDER, HOSE], "k1")
+    trimmed = replace(FENDER, result="pass", clearance=0.01)
+    log.add_walk(NAME, [trimmed], "k2")
+    assert log.add_walk(NAME, [FENDER, HOSE], "k1") == WalkSaved(saved.ids, already=True)
+    assert rows(log) == [FENDER, FENDER, HOSE, trimmed]
+    assert log.walk_saved_under("k1") == WalkHeld(NAME, TOML, (FENDER, HOSE))
+    assert log.walk_saved_under("k3") is None
+
+
+def test_what_was_saved_under_a_key_comes_with_the_truck_file_of_then(log: Log) -> None:
+    record(log, NAME, [BUMP], "k1")
+    record(log, NAME, [DROOP], "k2")
+    log.save_truck(NAME, TOML + "\n# painted\n")
+    before, after = log.walk_saved_under("k1"), log.walk_saved_under("k2")
+    assert before
+    assert after
+    assert (before.toml, after.toml) == (TOML, log.truck_versions(NAME)[1].toml)
+    assert record(log, NAME, [DROOP], "k2") == Recorded(NAME, 1, 0, (), already=True)
+    assert len(log.truck_versions(NAME)) == 3
+
+
+def test_the_table_itself_takes_an_entry_key_once(log: Log, log_url: str) -> None:
+    log.add_walk(NAME, [FENDER, HOSE], "k1")
+    with raw(log_url) as conn:
+        stored = dict(conn.exec_driver_sql("SELECT * FROM walk WHERE entry_row = 0").one()._mapping)
+        other = stored | {"id": 99, "place": "exhaust to axle or link"}
+        with pytest.raises(sa.exc.DBAPIError, match=r"append-only|walk_entry_once"):
+            conn.execute(sa.insert(sa.table("walk", *map(sa.column, stored))), other)
+    assert rows(log) == [FENDER, HOSE]
 
 
 def test_a_key_used_for_another_save_is_refused_rather_than_losing_it(log: Log) -> None:

@@ -1,6 +1,5 @@
 """The cycle walk's page without a browser: its form read, its saves, its printed sheet."""
 
-import json
 import re
 from dataclasses import replace
 
@@ -9,11 +8,9 @@ import pytest
 import sample_runs
 from dashboard.app import create_app
 from dashboard.pages import walk
-from dashboard.source import source
-from dashboard.walk_cards import next_of, station_words
-from dashboard.walk_form import Form, Station, check, places_here, rows_here, shown_texts
+from dashboard.walk_form import Form, Station, check, places_here, rows_here, texts_of
 from dashboard.walk_sheet import sheet
-from dashboard.words import entry_length
+from dashboard.walk_state import end_state, first_left, left_at, station_words
 from tests.test_dashboard import drawn, ids_of, key, text_of
 from tuning.findings import Finding, Measured
 from tuning.log.intake import take_in
@@ -21,7 +18,6 @@ from tuning.log.store import Log
 from tuning.log.walk_file import read_walk
 from tuning.log.walk_intake import record_file
 from tuning.truckfile import read_truck
-from tuning.units import parse
 from tuning.walk import progress, stations
 
 IN = 0.0254
@@ -49,13 +45,13 @@ def app(log, tmp_path):
     return create_app(tmp_path / "log.db")
 
 
-def form(station, typed, shown=None, by="Wren"):
+def form(station, typed, shown=None, by="Wren", units="us"):
     """As drawn for nothing found yet, and typed over."""
     places = places_here(TRUCK, station)
     blank = {place: {"result": "open", "clearance": "", "note": "", "photo": ""} for place in places}
     drawn_as = blank | {"": {"height": "", "shaft": ""}} | (shown or {})
     full = {place: texts | typed.get(place, {}) for place, texts in drawn_as.items()}
-    return Form(station, full, drawn_as, "2024-03-01T20:00:00", by)
+    return Form(station, full, drawn_as, "2024-03-01T20:00:00", by, units)
 
 
 # ---------------------------------------------------------------- the form
@@ -69,10 +65,17 @@ def test_only_what_was_changed_is_read():
     assert row.taken_at.isoformat() == "2024-03-01T20:00:00"
 
 
-def test_the_same_rows_have_the_same_key_and_others_another():
-    one = form(BUMP, {FENDER: {"result": "pass"}})
-    other = form(BUMP, {FENDER: {"result": "contact"}})
-    assert check(one, TRUCK).key == check(one, TRUCK).key != check(other, TRUCK).key
+def test_lengths_are_read_in_what_the_form_was_drawn_in_whatever_the_truck_file_says_by_now():
+    typed = {FENDER: {"result": "pass", "clearance": "1 1/4"}, "": {"height": "16 1/2", "shaft": "3/4"}}
+    inches = check(form(BUMP, typed), TRUCK).rows
+    assert check(form(BUMP, typed), replace(TRUCK, units="metric")).rows == inches
+    millimetres = {
+        FENDER: {"result": "pass", "clearance": "31.75"},
+        "": {"height": "419.1", "shaft": "19.05"},
+    }
+    read = check(form(BUMP, millimetres, units="metric"), TRUCK).rows
+    assert [row.key for row in read] == [row.key for row in inches]
+    assert read[0].clearance == pytest.approx(inches[0].clearance)
 
 
 def test_taking_a_result_back_opens_the_place_again_and_emptying_the_pair_takes_it_back():
@@ -112,20 +115,37 @@ def test_what_is_in_the_log_is_drawn_so_that_nothing_counts_as_changed():
         for position, steering in stations(end):
             station = Station(end, position, steering)
             here = rows_here(WALK, station)
-            shown = {p: shown_texts(row, lambda v: entry_length(v, "us")) for p, row in here.items()}
-            assert check(Form(station, shown, shown, "2024-03-01", ""), TRUCK).rows == ()
+            shown = {place: texts_of(place, row, TRUCK) for place, row in here.items()}
+            assert check(Form(station, shown, shown, "2024-03-01", "", "us"), TRUCK).rows == ()
 
 
-def test_the_page_opens_where_something_is_missing_and_goes_on_from_there():
+def test_the_page_opens_where_something_is_missing():
     answer = progress(TRUCK, WALK)
-    assert next_of(answer.ends["front"], None) == ("right up", "left lock")
+    assert first_left(answer.ends["front"]) == ("right up", "left lock")
+    assert left_at(answer.ends["front"]) == {("right up", "left lock")}
     empty = progress(TRUCK, [])
-    visited, at = [], None
-    for _ in range(12):
-        at = next_of(empty.ends["front"], at)
-        visited.append(at)
-    assert len(set(visited)) == 12  # every place to look, none left out
+    assert len(left_at(empty.ends["front"])) == 12  # every place to look, none left out
     assert station_words(AT_LOCK) == "Front: right wheel up, left down; steering at left lock"
+
+
+def test_the_browser_is_told_of_every_position_what_is_filled_in_there_and_what_the_log_has():
+    for rows in ((), WALK):
+        answer = progress(TRUCK, rows)
+        for end in ("front", "rear"):
+            state = end_state(TRUCK, rows, answer, end)
+            assert [(one["position"], one["steering"]) for one in state["stations"]] == list(stations(end))
+            assert (
+                sum(len([p for p in one["wanted"] if p]) for one in state["stations"])
+                == answer.ends[end].asked
+            )
+            found = [
+                t for one in state["stations"] for p, t in one["shown"].items() if p and t["result"] != "open"
+            ]
+            assert len(found) == answer.ends[end].done
+            pairs = [one["shown"][""] for one in state["stations"] if "" in one["wanted"]]
+            assert sum(bool(pair["height"] and pair["shaft"]) for pair in pairs) == len(
+                answer.ends[end].measured
+            )
 
 
 # ---------------------------------------------------------------- the page
@@ -140,7 +160,6 @@ def test_no_layout_gives_an_id_twice_and_each_has_what_callbacks_hang_on_to(app,
     if query.get("truck") != ["a", "b"]:
         wanted = {
             "walk-store",
-            "walk-strict",
             "walk-by",
             "walk-save",
             "walk-answer",
@@ -177,99 +196,14 @@ def test_every_page_shows_the_cautions(app):
 
 
 def test_a_leaf_end_has_nothing_to_measure_and_a_shock_end_has(app):
-    def hidden(**query):
-        tree = drawn(app, walk, **query)
-        holder = next(
-            part
-            for part in tree._traverse()
-            if any(
-                getattr(child, "id", None) == "walk-height"
-                for child in (getattr(part, "children", None) or [])
-            )
-        )
-        return bool(getattr(holder, "hidden", False))
+    def measured(**query):
+        tree = drawn(app, walk, truck="Market van", **query)
+        store = next(part.data for part in tree._traverse() if getattr(part, "id", None) == "walk-store")
+        return "" in store["state"]["stations"][store["at"]]["wanted"]
 
-    assert not hidden(truck="Market van", end="front", position="bump")
-    assert hidden(truck="Market van", end="rear", position="bump")
-    assert hidden(truck="Market van", end="front", position="bump", steering="left lock")
-
-
-def saved(app, station, typed, height="", shaft=""):
-    """A save as the browser sends it: what was drawn, and over it what was typed."""
-    tree = drawn(app, walk, truck=NAME, end=station.end, position=station.position, steering=station.steering)
-    store = next(part.data for part in tree._traverse() if getattr(part, "id", None) == "walk-store")
-
-    def send():
-        texts = [store["shown"][place] | typed.get(place, {}) for place in store["places"]]
-        columns = {
-            name: [t.get(name, "") for t in texts] for name in ("result", "clearance", "note", "photo")
-        }
-        pair = store["shown"].get("", {})
-        with app.server.test_request_context("/"):
-            sent = walk.save(
-                1, columns, height or pair.get("height", ""), shaft or pair.get("shaft", ""), "Wren", store
-            )
-            return text_of(sent[0]), sent[2], [one.row for one in source().log.walk(NAME)]
-
-    return send
-
-
-def test_a_save_that_is_sent_twice_is_saved_once(app):
-    send = saved(app, AT_LOCK, {FENDER: {"result": "pass", "clearance": "3/4"}})
-    text, done, rows = send()
-    assert done
-    assert "Saved: Front: right wheel up, left down; steering at left lock. 80 of 84 looked at" in text
-    assert rows[-1] == replace(
-        rows[-1], place=FENDER, result="pass", clearance=parse("3/4 in", "length"), by="Wren"
-    )
-    assert send()[2] == rows
-    assert len(rows) == len(WALK) + 1
-
-
-def test_nothing_changed_is_nothing_saved_and_a_fault_saves_nothing(app):
-    text, done, rows = saved(app, AT_LOCK, {})()
-    assert (done, len(rows)) == (False, len(WALK))
-    assert "nothing is saved" in text
-    text, done, rows = saved(app, AT_LOCK, {FENDER: {"result": "pass", "clearance": "wide"}})()
-    assert (done, len(rows)) == (False, len(WALK))
-    assert f"Nothing is saved. Look at {FENDER} clearance." in text
-
-
-def test_a_measured_position_makes_the_cycle_table_and_one_that_contradicts_is_refused(app, log):
-    low = Station("front", "low", "straight")
-    text, done, _ = saved(app, low, {}, "19 1/2", "3 9/16")()
-    assert done
-    assert "cycle table of the truck file now" in text
-    assert len(read_truck(log.truck_toml(NAME)).corners["LF"].cycle) == 4
-    before = log.dump(NAME)
-    text, done, _ = saved(app, Station("front", "high", "straight"), {}, "25 3/8", "3")()
-    assert not done
-    assert "less shaft shows than at ride" in text
-    assert log.dump(NAME) == before
-
-
-def test_a_tap_on_a_clearance_is_a_pass_with_that_clearance(app):
-    wired = app.server.test_client().get("/_dash-dependencies").get_json()
-    output = next(
-        d["output"] for d in wired if "walk-result" in d["output"] and "walk-clearance" in d["output"]
-    )
-    chip = {"type": "walk-chip", "place": 1, "text": "3/8"}
-    body = {
-        "output": output,
-        "outputs": [
-            {"id": {"type": "walk-clearance", "place": 1}, "property": "value"},
-            {"id": {"type": "walk-result", "place": 1}, "property": "value"},
-        ],
-        "inputs": [[{"id": chip, "property": "n_clicks", "value": 1}]],
-        "changedPropIds": [f"{json.dumps(chip, sort_keys=True, separators=(',', ':'))}.n_clicks"],
-    }
-    answer = app.server.test_client().post("/_dash-update-component", json=body)
-    assert answer.status_code == 200
-    told = answer.get_json()["response"]
-    assert {name: part["value"] for name, part in told.items()} == {
-        '{"place":1,"type":"walk-clearance"}': "3/8",
-        '{"place":1,"type":"walk-result"}': "pass",
-    }
+    assert measured(end="front", position="bump")
+    assert not measured(end="rear", position="bump")
+    assert not measured(end="front", position="bump", steering="left lock")
 
 
 # ---------------------------------------------------------------- on paper

@@ -1,11 +1,11 @@
-// A run that is being typed is in the hands of one tab. Each tab asks the others before it takes one up.
+// What is being typed is in the hands of one tab. Each tab asks the others before it takes it up.
 (function () {
     "use strict";
     const ANSWER_WAIT = 150; // ms; a tab that sleeps does not answer, and finds out when it wakes
     const tab = Math.random().toString(36).slice(2);
     const channel = "BroadcastChannel" in window ? new BroadcastChannel("tuning-runs") : null;
     const taken = new Set();
-    let own = () => ""; // key of what this tab has in hand
+    const own = []; // each gives the key of what a form of this tab has in hand, or nothing
 
     // Those of the keys that no other tab has in hand.
     async function free(keys) {
@@ -23,11 +23,11 @@
             const { who, mine } = event.data;
             if (mine) {
                 taken.add(mine);
-            } else if (who && who === own()) {
+            } else if (who && own.some((key) => key() === who)) {
                 channel.postMessage({ mine: who });
             }
         };
     }
 
-    window.hands = { tab, free, hold: (key) => (own = key) };
+    window.hands = { tab, free, hold: (key) => own.push(key) };
 })();

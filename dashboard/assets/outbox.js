@@ -1,6 +1,8 @@
-// Runs on their way to the log. Each is one record in the browser's storage, under a key of its own, in one of three
-// states: "open", being typed; "waiting", to be sent; "back", refused and in somebody's hands again. It goes out as
-// plain JSON, again and again until there is an answer; the server knows the key and saves it once.
+// What was typed on its way to the log: runs, positions of a cycle walk. Each is one record in the browser's storage,
+// under a key of its own, in one of three states: "open", being typed; "waiting", to be sent; "back", refused and in
+// somebody's hands again. It goes out as plain JSON, again and again until there is an answer; the server knows the key
+// and saves it once. A record brings its route, and what it is called; `page`: where it is typed; `seen`: where one sees
+// it once it is saved.
 (function () {
     "use strict";
     const { element, button, stored } = window.dom;
@@ -122,7 +124,8 @@
 
     function settle(record, said) {
         if (!said.refused) {
-            const last = JSON.stringify({ name: record.name, truck: record.truck, at: Date.now(), said: said });
+            const { key, name, truck, seen } = record;
+            const last = JSON.stringify({ key, name, truck, seen, at: Date.now(), said: said });
             stored((shelf) => shelf.setItem(LAST, last));
             drop(record.key);
             tell("saved", record, said);
@@ -192,8 +195,11 @@
         document.dispatchEvent(new CustomEvent("outbox", { detail: { what, record, said, back } }));
     }
 
-    function page(truck) {
-        return "/log?truck=" + encodeURIComponent(truck);
+    // "1 run", "2 runs and 1 position".
+    function counted(records) {
+        const kinds = [...new Set(records.map((record) => record.what))];
+        const many = (what) => records.filter((record) => record.what === what).length;
+        return kinds.map((what) => `${many(what)} ${what}${many(what) === 1 ? "" : "s"}`).join(" and ");
     }
 
     function show() {
@@ -207,14 +213,14 @@
             const kept = out.some((record) => memory.has(record.key))
                 ? " waiting, NOT kept if this page is closed: "
                 : " waiting, saved on this phone: ";
-            const line = element("p", out.length + (out.length === 1 ? " run" : " runs") + kept);
+            const line = element("p", counted(out) + kept);
             line.append(out.map((record) => record.name).join(", ") + ". " + trouble + " ");
             line.append(button("Send now", now));
             parts.push(line);
         }
         for (const record of all().filter((one) => one.state === "back" && one.key !== held)) {
             const line = element("p", `${record.name} of ${record.truck} needs a look; nothing of it is in the log yet. `);
-            line.append(element("a", "Look at it", { href: page(record.truck) + "#" + record.key }), " ");
+            line.append(element("a", "Look at it", { href: record.page + "#" + record.key }), " ");
             line.append(button("Throw it away", () => throwAway(record)));
             parts.push(line);
         }
@@ -235,14 +241,22 @@
         const last = lastSaved();
         if (place && last) {
             const at = new Date(last.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
-            const fit = "/corners?truck=" + encodeURIComponent(last.truck);
-            const link = element("a", `${last.name} of ${last.truck}`, { href: fit });
+            const link = element("a", `${last.name} of ${last.truck}`, { href: last.seen });
             place.replaceChildren("Last saved from here: ", link, ", " + at + ".");
         }
     }
 
     function lastSaved() {
         return parsed(stored((shelf) => shelf.getItem(LAST)));
+    }
+
+    // The record that a link of the status line names, once.
+    function linked() {
+        const key = window.location.hash.slice(1);
+        if (key) {
+            history.replaceState(history.state, "", window.location.pathname + window.location.search);
+        }
+        return key;
     }
 
     window.addEventListener("online", now);
@@ -252,5 +266,5 @@
     window.addEventListener("beforeunload", (event) => memory.size && event.preventDefault());
     const drawn = setInterval(() => document.getElementById("outbox") && (clearInterval(drawn), show()), 200);
 
-    window.outbox = { newKey, put, get, throwAway, all, send, ask, hold, lastSaved };
+    window.outbox = { newKey, put, get, drop, throwAway, all, send, ask, hold, linked, lastSaved };
 })();

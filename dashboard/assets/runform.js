@@ -5,6 +5,7 @@
     const { $, element, button, stored } = window.dom;
     const run = (window.run = window.run || {});
     const MINE = "tuning/mine"; // key of what this tab had in hand before a reload
+    const ROUTE = "/api/runs";
     run.form = null;
 
     const live = () => run.form && run.form.record && $("log-form");
@@ -22,17 +23,8 @@
         Object.assign(form.defaults, { run: data.run, settled: "rolled", taken: "", note: data.note || "" });
         run.form = form;
         run.order();
-        choose(linked());
+        choose(window.outbox.linked());
         return "alive";
-    }
-
-    // The run that a link of the status line names, once.
-    function linked() {
-        const key = window.location.hash.slice(1);
-        if (key) {
-            history.replaceState(history.state, "", window.location.pathname + window.location.search);
-        }
-        return key;
     }
 
     // Go on with what this tab had in hand, or else with what a closed one left; never with what another tab holds.
@@ -40,7 +32,8 @@
         const form = run.form;
         const { log, named } = form.data;
         const here = (one) => !named || one.values.run === form.data.run || one.key === wanted;
-        const found = window.outbox.all().filter((one) => one.log === log && one.state !== "waiting" && here(one));
+        const runs = window.outbox.all().filter((one) => one.route === ROUTE && one.log === log);
+        const found = runs.filter((one) => one.state !== "waiting" && here(one));
         const free = await window.hands.free(found.map((one) => one.key));
         if (form !== run.form) {
             return;
@@ -59,13 +52,17 @@
 
     function fresh(name) {
         const { log, truck, turned } = run.form.data;
+        const query = "?truck=" + encodeURIComponent(truck);
         take({
             key: window.outbox.newKey(),
-            route: "/api/runs",
+            route: ROUTE,
             state: "open",
+            what: "run",
             log: log,
             truck: truck,
             name: name,
+            page: "/log" + query,
+            seen: "/corners" + query,
             begun: "",
             values: Object.assign({}, run.form.defaults, { run: name }),
             turned: JSON.stringify(turned),
@@ -254,7 +251,7 @@
     document.addEventListener("focusout", (event) => inForm(event.target) && run.look());
     document.addEventListener("outbox", (event) => live() && run.became(event.detail));
     window.addEventListener("storage", stillMine);
-    window.addEventListener("hashchange", () => live() && window.location.hash && choose(linked()));
+    window.addEventListener("hashchange", () => live() && window.location.hash && choose(window.outbox.linked()));
     document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stillMine());
     window.hands.hold(() => (live() && /^(open|back)$/.test(run.form.record.state) ? run.form.record.key : ""));
 

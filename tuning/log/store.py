@@ -22,7 +22,7 @@ from tuning.log.schema import run as runs_table
 from tuning.log.schema import truck as trucks_table
 from tuning.log.schema import truck_version as versions_table
 from tuning.log.schema import walk as walk_table
-from tuning.log.walks import LoggedWalkRow, WalkSaved
+from tuning.log.walks import LoggedWalkRow, WalkHeld, WalkSaved
 from tuning.progress import Tell, untold
 from tuning.readings import Reading
 from tuning.truck import CORNERS
@@ -277,6 +277,11 @@ class Log:
         with self._db.read() as conn:
             return walks.logged(conn, self._truck_id(conn, truck_name))
 
+    def walk_saved_under(self, entry_key: str) -> WalkHeld | None:
+        """What an earlier save put in under its sender's own key; None where there was none."""
+        with self._db.read() as conn:
+            return walks.held(conn, entry_key)
+
     def add_walk(
         self,
         truck_name: str,
@@ -285,11 +290,12 @@ class Log:
         toml: str | None = None,
         remake: Callable[[str, Sequence[WalkRow], Sequence[WalkRow]], str] | None = None,
     ) -> WalkSaved:
-        """Save all rows of a walk or none. Rows that say what the log says already are left out.
+        """Save all rows of a walk or none. Without a key, rows that say what the log says already are left out.
 
         toml: the truck's file, saved with them or not at all. remake: makes the truck file of the one that was,
         the rows there were and the new ones; what it raises stops the save. entry_key: the sender's own key of
-        this save; sent again under it, the same rows are answered as saved already.
+        this save; sent again under it, the same rows are answered as saved already. All of them stand in the log
+        under it, so that this stays so whatever others put down meanwhile.
         """
         for number, row in enumerate(rows, 1):
             self._check_walk_row(row, f"walk, row {number}")
@@ -299,10 +305,10 @@ class Log:
             there = conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == truck_name))
             if there is None and toml is None:
                 self._truck_id(conn, truck_name)  # says which trucks there are
-            known = walks.logged(conn, there)
-            new = walks.news(known, rows)
-            if entry_key is not None and (ids := self._walk_saved_under(conn, there, entry_key, rows, new)):
+            if entry_key is not None and (ids := self._walk_under(conn, there, entry_key, rows)):
                 return WalkSaved(ids, already=True)
+            known = walks.logged(conn, there)
+            new = walks.news(known, rows) if entry_key is None else list(enumerate(rows))
             before = self._latest_toml(conn, there) if toml is None else toml
             after = before
             if remake is not None:
@@ -507,19 +513,12 @@ class Log:
                 what=what,
             )
 
-    def _walk_saved_under(
-        self,
-        conn: sa.Connection,
-        truck_id: int | None,
-        key: str,
-        rows: Sequence[WalkRow],
-        new: Sequence[tuple[int, WalkRow]],
+    def _walk_under(
+        self, conn: sa.Connection, truck_id: int | None, key: str, rows: Sequence[WalkRow]
     ) -> tuple[int, ...]:
         """Ids saved earlier under a key, if any; refuses the key for anything but the same rows."""
         saved = walks.under_key(conn, key)
-        given = dict(enumerate(rows))
-        more = saved and any(place not in saved for place, _ in new)
-        if more or any((truck_id, given.get(p)) != (truck, row) for p, (truck, _, row) in saved.items()):
+        if saved and [(truck_id, row) for row in rows] != [(truck, row) for truck, _, row in saved.values()]:
             raise LogError(
                 f"{self.where}: the entry key {key!r} was used for another save. Nothing was saved; save this under a "
                 "new key.",

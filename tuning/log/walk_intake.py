@@ -16,12 +16,13 @@ from tuning.walk import WalkAnswer, progress
 @dataclass(frozen=True)
 class Recorded:
     """What was stored. rows: how many were new; same: how many the log had already; ends: those whose cycle table
-    in the truck file is the walk's now."""
+    in the truck file is the walk's now; already: the same save had come before."""
 
     truck: str
     rows: int
     same: int
     ends: tuple[str, ...]
+    already: bool = False
 
 
 def record_file(log: Log, truck: str, path: str) -> Recorded:
@@ -48,7 +49,7 @@ def record(
         return changed
 
     saved = log.add_walk(truck, rows, entry_key, toml, remake)
-    return Recorded(truck, len(saved.ids), len(rows) - len(saved.ids), ends)
+    return Recorded(truck, len(saved.ids), len(rows) - len(saved.ids), ends, saved.already)
 
 
 def walk_of(log: Log, truck: str) -> WalkAnswer:

@@ -43,6 +43,15 @@ class LoggedWalkRow:
 
 
 @dataclass(frozen=True)
+class WalkHeld:
+    """Rows as one save put them in, whatever became of them since. truck: its name; toml: its file as of then."""
+
+    truck: str
+    toml: str
+    rows: tuple[WalkRow, ...]
+
+
+@dataclass(frozen=True)
 class WalkSaved:
     """Ids of the rows that were new, in the order given; `already`: a save with the same key had put them there."""
 
@@ -71,6 +80,15 @@ def under_key(conn: sa.Connection, key: str) -> dict[int, tuple[int, int, WalkRo
     """What was saved under an entry's key: truck, id and row, by place in the entry."""
     found = conn.execute(sa.select(table).where(table.c.entry_key == key).order_by(table.c.entry_row))
     return {row.entry_row: (row.truck_id, row.id, _logged(row).row) for row in found}
+
+
+def held(conn: sa.Connection, key: str) -> WalkHeld | None:
+    """What was saved under an entry's key, in the order given."""
+    version = schema.truck_version
+    query = sa.select(table, schema.truck.c.name, version.c.toml)
+    joined = query.select_from(table.join(version).join(schema.truck, schema.truck.c.id == table.c.truck_id))
+    found = conn.execute(joined.where(table.c.entry_key == key).order_by(table.c.entry_row)).all()
+    return WalkHeld(found[0].name, found[0].toml, tuple(_logged(row).row for row in found)) if found else None
 
 
 def refusal(row: WalkRow) -> tuple[str, object, str] | None:

@@ -25,7 +25,7 @@ LEVELS = 6  # of the coarse grid at each nut
 NO_GAIN = 1e-9  # of the squared miss, in squared tolerances
 NEAR = 2  # steps to every side among which the odds decide
 ODDS_DRAWS = 400
-SQUARES_DECIDE = 1e-3  # chance that a squared tolerance of miss is worth
+SQUARES_DECIDE = 2e-2  # chance that a squared tolerance of miss is worth: more than the luck of the draws
 LAST_STRIDE = 2  # steps of the adjuster at which the draws begin to steer
 GOOD_ODDS = 0.9  # below this chance of landing inside, a better reading is looked for
 

@@ -7,10 +7,12 @@ from functools import cached_property
 import numpy as np
 
 from .arrays import Array
+from .ends import MARKS, reach
 from .faults import NoAnswerError
 from .fit import Fit
 from .statics import equilibrium
 from .truck import CORNERS, SIDES, Target
+from .units import shop_length
 
 CROSS = np.array([0.0, 1.0, 1.0, 0.0])  # RF and LR
 
@@ -113,8 +115,25 @@ class Bench:
 
 
 def bench(fit: Fit, draws: int = 1000, seed: int = 0) -> Bench:
-    """Set a fitted truck up for trying turns."""
+    """Set a fitted truck up for trying turns. Raises AdjustError where it stands as no shock of it could."""
+    _within_reach(fit)
     return Bench(fit, fit.draws(draws, seed))
+
+
+def _within_reach(fit: Fit) -> None:
+    low, high = reach(fit.truck, fit.strut)
+    run, units = fit.runs[-1], fit.truck.units
+    for i, corner in enumerate(CORNERS):
+        for reading in run.at(corner):
+            height = reading.height
+            if height is None or reading.doubt or low[i] < height < high[i]:
+                continue
+            way, end = ("above", high[i] - MARKS) if height >= high[i] else ("below", low[i] + MARKS)
+            raise AdjustError(
+                f"{corner} reads {shop_length(height, units)} in run {run.name}, more than "
+                f"{shop_length(MARKS, units)} {way} where its shock ends ({shop_length(end, units)}): read it again "
+                "between the marks that the cycle table was taken at, or mend that table"
+            )
 
 
 def load_known(fit: Fit, corner: int) -> bool:

@@ -6,6 +6,7 @@ from functools import partial
 
 import numpy as np
 
+from .ends import reach
 from .fit import DOUBTFUL, KINDS, Fit, FitError, Kind, fit
 from .progress import Tell, untold
 from .readings import Reading, Run
@@ -17,6 +18,7 @@ SHARPENINGS = 8
 SHARP_ENOUGH = 0.02  # share of the error by which it may still move
 STANDS_OUT = 0.5  # of the worst t in the log: a gross slip makes sound readings look bad beside it
 MAX_PASSES = 12
+UNLIKE = 4.0  # times what a wheel usually carries, or under a quarter: no wheel of a truck does (from memory)
 TOO_MANY = 3  # corners of one run in doubt at once: then the truck file is the likelier culprit
 SLIP_IN = {"us": 0.0254, "metric": 0.001}
 SLIPS = {"us": (10.0, 20.0, 1.0, 2.0, 12.0), "metric": (100.0, 200.0, 10.0, 20.0, 50.0, 90.0, 1000.0)}
@@ -43,8 +45,8 @@ def suspects(
     The worst of each run is questioned first and left out, then the rest are judged again without it. Nothing is
     questioned where the readings do not make a fit.
     """
-    found: list[Suspect] = []
-    current = tuple(runs)
+    found = _unlike_loads(runs, only, truck.units)
+    current = marked(runs, found)
     for number in range(MAX_PASSES):
         look = partial(_told, tell, number)
         try:
@@ -109,19 +111,48 @@ def _nothing_left(runs: Iterable[Run]) -> bool:
     return any(corner not in left for corner in CORNERS)
 
 
+def _unlike_loads(runs: Sequence[Run], only: Collection[str], units: System) -> list[Suspect]:
+    """Loads that no wheel of this truck carries. A scale errs by a share of what it reads, so that beside its own
+    error a load ten times too large would look sound."""
+    loads = [r.load for run in runs for r in run.readings if r.load is not None and not r.doubt]
+    usual = float(np.median(loads)) if loads else 0.0
+    found = []
+    for reading in (r for run in runs if run.name in only for r in run.readings if not r.doubt):
+        load = reading.load
+        if load is None or usual / UNLIKE < load < usual * UNLIKE:
+            continue
+        much = f"over {UNLIKE:g} times" if load > usual else f"under 1/{UNLIKE:g} of"
+        reason = (
+            f"{reading.corner} load {shop_load(load, units)} is {much} what a wheel of this truck usually carries, "
+            f"about {shop_load(usual, units)}: is a digit wrong?"
+        )
+        found.append(Suspect(reading, "load", reason))
+    return found
+
+
 def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, float, float]]:
     """The reading of each run that stands farthest outside the band, with its error and t, where one does; only
     those that stand out as far as the worst of all does, by half."""
     rounds = fitted.evidence.rounds
+    low, high = reach(fitted.truck, fitted.strut)
     worst: dict[int, tuple[Reading, Kind, float, float]] = {}
+    merit: dict[int, tuple[bool, bool, float]] = {}
     for kind in KINDS:
         error, t, _ = fitted.deletions(kind)
         for i, c in np.argwhere(np.abs(t) > DOUBTFUL):
             reading, run, size = rounds.readings[i][c], int(rounds.run[i]), float(abs(t[i, c]))
             if reading is None or reading.run not in only or getattr(reading, kind) is None:
                 continue
-            if run not in worst or size > worst[run][3]:
-                worst[run] = (reading, kind, float(error[i, c]), size)
+            read, off = float(getattr(reading, kind)), float(error[i, c])
+            meant = read - off
+            if kind == "height":
+                told = (not low[c] < read < high[c], bool(low[c] < meant < high[c]), size)
+            else:
+                told = (False, meant > 0, size)
+            if told > merit.get(
+                run, (False, False, 0.0)
+            ):  # one slip bends all lines: which is it that can't be?
+                worst[run], merit[run] = (reading, kind, off, size), told
     top = max((size for *_, size in worst.values()), default=0.0)
     return [found for found in worst.values() if found[3] >= STANDS_OUT * top]
 
@@ -180,7 +211,8 @@ def _reason(reading: Reading, kind: Kind, error: float, t: float, units: System)
         )
     slips = np.array([sign * slip * SLIP_IN[units] for slip in SLIPS[units] for sign in (1, -1)])
     nearest = read - slips[np.argmin(np.abs(slips - error))]
-    likely = abs(nearest - expected) < 2 * abs(error / t)
+    gross = abs(t) > 2 * DOUBTFUL  # a smaller miss may be scatter as well as a slip
+    likely = gross and abs(nearest - expected) < 2 * abs(error / t)
     meant = shop_length(nearest, units) if likely else f"about {decimal_length(expected, units)}"
     return (
         f"{reading.corner} height {shop_length(read, units)} reads {decimal_length(abs(error), units)} {side} "

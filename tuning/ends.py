@@ -6,6 +6,8 @@ from .arrays import Array
 from .statics import Struts
 from .truck import CORNERS, Truck
 
+MARKS = 0.0254  # m: by how much marks may have moved since the axle was cycled (from memory)
+
 
 def ends_of_travel(truck: Truck, strut: Struts) -> dict[str, Array]:
     """Heights (m) of bump, strap and droop, and of a soft bump stop squashed solid: (4,), NaN where there is none.
@@ -26,6 +28,17 @@ def ends_of_travel(truck: Truck, strut: Struts) -> dict[str, Array]:
         if plan.bump_stop == "soft" and plan.bump_stop_contact and plan.bump_stop_travel:
             squashed[i] = min(plan.bump_stop_contact - plan.bump_stop_travel, bump[i])
     return {"bump": bump, "strap": strap, "droop": droop, "squashed": squashed}
+
+
+def reach(truck: Truck, strut: Struts) -> tuple[Array, Array]:
+    """Heights (m) that no corner can stand below or above, (4,) each, infinite where there is no shock: where none of
+    its shaft is left, or the axle was cycled, and where all of it shows; an inch more for the marks."""
+    ends = ends_of_travel(truck, strut)
+    bottom = np.where(np.isfinite(strut.full_extension), strut.cycle.height(np.zeros(4)), np.nan)
+    low = np.fmin(np.fmin(bottom, ends["bump"]), ends["squashed"])
+    return np.where(np.isnan(low), -np.inf, low - MARKS), np.where(
+        np.isnan(ends["droop"]), np.inf, ends["droop"] + MARKS
+    )
 
 
 def hardest_bump(ends: dict[str, Array]) -> Array:

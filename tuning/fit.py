@@ -178,10 +178,12 @@ class Fit:
         flat = flat[:, telling]
         rest = covariance - flat @ flat.T
         values, vectors = np.linalg.eigh(_scaled(rest, self.regression.sd))
-        root = self.regression.sd[:, None] * vectors * np.sqrt(np.maximum(values, 0))
+        # The symmetric root: vectors of like values turn freely under rounding, and the draws would turn with them.
+        root = self.regression.sd[:, None] * (vectors * np.sqrt(np.maximum(values, 0))) @ vectors.T
         normal = random.standard_normal((count, len(covariance)))
         held = self.held.draws(count, random, telling)
-        drawn = np.asarray(self.theta + normal @ root.T + held @ flat.T)
+        errors = normal @ root.T + held @ flat.T
+        drawn = np.asarray(self.theta + errors - errors.mean(axis=0))  # luck shall not pull to one side
         drawn.setflags(write=False)
         return drawn
 

@@ -18,6 +18,7 @@ from dashboard.shell import Component, address, fact, sentence
 from dashboard.words import CORNER_WORDS
 from tuning.fit import Fit
 from tuning.report.sag import corner_words
+from tuning.report.sag_words import verdict_words
 from tuning.report.shared import CAUTION, between
 from tuning.sag.answer import CornerSag, Sag
 from tuning.sag.chart import FALSE_ALARM, H, K
@@ -63,30 +64,36 @@ def sag_cards(
 
 
 def _verdict(corner: str, found: CornerSag, step: NextStep | None, name: str, system: System) -> Component:
-    words = corner_words(corner, found, step, system)
-    more = (
-        dcc.Link("Turns for all four corners", href=address("adjust", truck=name), className="go")
-        if step
-        else ""
+    words, verdict = corner_words(corner, found, step, system), verdict_words(corner, found.parts)
+    short = (
+        step is not None and step.still_out is not None and step.still_out.held in ("own nut", "other nuts")
     )
     return html.Section(
         [
             html.H2([f"{corner} ", html.Small(CORNER_WORDS[corner])]),
             html.Div(
-                [html.P(found.verdict.capitalize(), className="strong"), html.P(words)],
+                [html.P(verdict[:1].upper() + verdict[1:], className="strong"), html.P(words)],
                 className=f"note {KIND[found.verdict]}",
             ),
-            more,
+            _go("Turns for all four corners", "adjust", name) if step else "",
+            _go("Springs that reach its height", "springs", name) if short else "",
         ],
         className=f"corner {corner}",
         **{"aria-label": CORNER_WORDS[corner]},
     )
 
 
+def _go(text: str, page: str, name: str) -> Component:
+    return dcc.Link(text, href=address(page, truck=name), className="go")
+
+
 def _link(corner: str, found: CornerSag, name: str, since: str, here: bool) -> Component:
     query = {"truck": name, "corner": corner} | ({"since": since} if since else {})
     return dcc.Link(
-        [corner, html.Span(f" {CORNER_WORDS[corner]}, {found.verdict}", className="more")],
+        [
+            corner,
+            html.Span(f" {CORNER_WORDS[corner]}, {verdict_words(corner, found.parts)}", className="more"),
+        ],
         href=address("sag", **query),
         className=f"tab {corner}{' here' if here else ''}",
     )
@@ -217,8 +224,8 @@ def _facts(corner: CornerSag, system: System) -> Component:
 
 def _leaves(corner: CornerSag) -> str:
     named = [
-        f"{odds} % by {day:%B %Y}"
-        for day, odds in zip(corner.leaves_on, (10, 50, 90), strict=True)
+        f"{odds} % {'already' if days == 0 else f'by {day:%B %Y}'}"
+        for days, day, odds in zip(corner.forecast.leaves, corner.leaves_on, (10, 50, 90), strict=True)
         if isinstance(day, date)
     ]
     return ", ".join(named) if named else "not within five years, or no target"

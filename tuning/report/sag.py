@@ -5,13 +5,18 @@ from datetime import date
 
 from ..interval import Interval
 from ..sag.answer import CornerSag, Sag
-from ..sag.next_step import NextStep
-from ..sag.parts import MATERIAL, Parts
-from ..truck import Truck
-from ..units import System, decimal_length, shop_length, shop_load, turns_text
+from ..sag.next_step import NextStep, StillOut
+from ..truck import CORNERS, Truck
+from ..units import System, decimal_length, shop_length, turns_text
+from .sag_words import verdict_words, where_it_went
 from .shared import CAUTION, Document, Shown, between, columns, percent
 
 ODDS = ("p10", "p50", "p90")
+OWN_END = {
+    "end of the thread": "the thread ends {short}",
+    "springs come loose at full droop": "the springs come loose at full droop if it is turned further, {short}",
+    "coil bind at full bump": "the springs bind at full bump if it is turned further, {short}",
+}
 
 
 def sag_document(found: Sag, steps: Mapping[str, NextStep], truck: Truck, notes: Sequence[str]) -> Document:
@@ -31,7 +36,7 @@ def sag_document(found: Sag, steps: Mapping[str, NextStep], truck: Truck, notes:
 
 def _corner_document(corner: CornerSag, step: NextStep | None, show: Shown) -> Document:
     parts, trend = corner.parts, corner.trend
-    at = corner.leaves_at
+    at, still = corner.leaves_at, None if step is None else step.still_out
     return {
         "since": corner.since,
         "verdict": corner.verdict,
@@ -46,6 +51,9 @@ def _corner_document(corner: CornerSag, step: NextStep | None, show: Shown) -> D
         "set_and_load": show.interval(parts.set_and_load, "height"),
         "spring_set_most": show.number(parts.spring_set_most, "spring_set"),
         "load_most": show.number(parts.load_most, "load"),
+        "load_shifted": show.interval(parts.load_shifted, "load"),
+        "from_shift": show.interval(parts.from_shift, "height"),
+        "shifted_by": [f"{cause.corner} {cause.what}" for cause in parts.shifted_by],
         "rate_change": percent(corner.rate_change),
         "rate_per_month": show.interval(corner.rate_per_month, "spring_set"),
         "trend": {"shape": trend.shape, "over": trend.clock, "aicc": trend.aicc},
@@ -64,6 +72,7 @@ def _corner_document(corner: CornerSag, step: NextStep | None, show: Shown) -> D
             "turns": step.turns,
             "thread_left": show.number(step.thread_left, "preload"),
             "out_again": _iso(step.out_again),
+            "still_out": None if still is None else show.number(still.by, "height"),
         },
     }
 
@@ -84,7 +93,7 @@ def sag_text(found: Sag, steps: Mapping[str, NextStep], truck: Truck, notes: Seq
             (
                 name,
                 corner.since,
-                corner.verdict,
+                verdict_words(name, p),
                 _length(p.height_lost, system),
                 "-" if p.height_lost is None else between(p.height_lost, system),
                 _length(p.from_set, system),
@@ -113,7 +122,7 @@ def corner_words(name: str, corner: CornerSag, step: NextStep | None, system: Sy
     parts = corner.parts
     if parts.height_lost is None:
         return f"{name}: too few readings to say; read it again in a month."
-    said = [_where_it_went(name, corner.since, parts, system)]
+    said = [where_it_went(name, corner.since, parts, system)]
     said += [
         f"{decimal_length(sudden.length.mean, system)} of spring went at once between {sudden.after} and "
         f"{sudden.by}: look for a slipped nut, a bent mount or a broken coil."
@@ -131,70 +140,44 @@ def corner_words(name: str, corner: CornerSag, step: NextStep | None, system: Sy
     return " ".join([*said, *_what_next(corner, step, system)])
 
 
-def _where_it_went(name: str, since: str, parts: Parts, system: System) -> str:
-    assert parts.height_lost is not None
-    lost = parts.height_lost
-    if abs(lost.mean) < MATERIAL / 2:
-        head = f"{name} stands as high as at {since}"
-    elif lost.mean > 0:
-        head = f"{name} has lost {shop_length(lost.mean, system)} since {since}"
-    else:
-        head = f"{name} stands {shop_length(-lost.mean, system)} higher than at {since}"
-    pieces = _pieces(parts, system)
-    if parts.verdict == "steady" and not pieces:
-        return f"{head}: steady, nothing beyond what tape and friction do."
-    return f"{head}{': ' if pieces else ''}{', '.join(pieces)}.{_if_not_told_apart(parts, system)}"
-
-
-def _pieces(parts: Parts, system: System) -> list[str]:
-    """The parts that a tape would show, in words."""
-    found = []
-    by_set, by_load, by_nut, rest = parts.from_set, parts.from_load, parts.from_adjustment, parts.left_over
-    if by_set is not None and parts.verdict == "settling":
-        found.append(f"{shop_length(by_set.mean, system)} is spring set (90 %: {between(by_set, system)})")
-    if by_load is not None and _shows(by_load):
-        size = shop_length(abs(by_load.mean), system)
-        added = parts.load_added
-        if added is None:
-            found.append(f"{size} {'lost to' if by_load.mean > 0 else 'gained from'} load nobody weighed")
-        else:
-            more = "more" if added.mean > 0 else "less"
-            amount = shop_load(abs(added.mean), system)
-            found.append(
-                f"{size} {'lost to' if by_load.mean > 0 else 'gained from'} {amount} {more} on that wheel"
-            )
-    if by_nut is not None and _shows(by_nut):
-        way = "lowered" if by_nut.mean > 0 else "raised"
-        found.append(f"{shop_length(abs(by_nut.mean), system)} {way} by nut or stack")
-    if rest is not None and parts.verdict == "low":
-        found.append(f"{shop_length(rest.mean, system)} for no cause the log knows")
-    return found
-
-
-def _shows(part: Interval) -> bool:
-    return abs(part.mean) >= MATERIAL / 2
-
-
-def _if_not_told_apart(parts: Parts, system: System) -> str:
-    both = parts.set_and_load
-    if both is None or parts.spring_set_most is None or parts.load_most is None or parts.verdict != "low":
-        return ""
-    return (
-        f" {shop_length(both.mean, system)} is spring set or load (90 %: {between(both, system)}); without scales "
-        f"they can't be told apart: at most {decimal_length(parts.spring_set_most, system)} of spring, or at most "
-        f"{shop_load(parts.load_most, system)} on that wheel. Weigh all four wheels."
-    )
-
-
 def _what_next(corner: CornerSag, step: NextStep | None, system: System) -> list[str]:
-    said = []
-    if step is not None:
-        back = corner.verdict != "steady" and step.turns > 0
-        why = "that brings it back" if back else "goes with the other corners' turns"
-        left = decimal_length(step.thread_left, system)
-        said.append(f"Next: {turns_text(step.turns)}; {why}, with {left} of thread left.")
-        if step.out_again is not None and corner.trend.shape != "none":
-            said.append(f"At this rate it is out again by {step.out_again:%B %Y} with even odds.")
-    elif corner.leaves_on[1] is not None and corner.trend.shape != "none":
-        said.append(f"At this rate it is out of tolerance by {corner.leaves_on[1]:%B %Y} with even odds.")
+    fades = corner.trend.shape != "none"
+    if step is None:
+        if corner.leaves_on[1] is None or not fades:
+            return []
+        if corner.forecast.leaves[1] == 0:
+            return ["It is out of tolerance now, with even odds or worse."]
+        return [f"At this rate it is out of tolerance by {corner.leaves_on[1]:%B %Y} with even odds."]
+    still = step.still_out
+    if step.turns == 0:
+        return [] if still is None else [f"Next: no turn helps; {_still_out(still, system)}"]
+    brings = corner.verdict != "steady" and step.turns > 0
+    why = "goes with the other corners' turns"
+    if brings:
+        why = "that brings it back" if still is None else "that brings it nearer"
+    left = decimal_length(step.thread_left, system)
+    said = [f"Next: {turns_text(step.turns)}; {why}, with {left} of thread left."]
+    if still is not None:
+        said.append(f"Even so {_still_out(still, system)}")
+    elif step.out_again is not None and fades:
+        said.append(f"At this rate it is out again by {step.out_again:%B %Y} with even odds.")
     return said
+
+
+def _still_out(still: StillOut, system: System) -> str:
+    """What holds a corner out of tolerance, and what mends it."""
+    if still.held == "unsure":
+        return (
+            "it is as likely as not out of tolerance, its height being so unsure: read it again, let down from above "
+            "and let up from below."
+        )
+    size = shop_length(abs(still.by), system)
+    its = "its height" if still.of in CORNERS else f"the {still.of}'s height"
+    if still.held == "own nut":
+        ends = OWN_END[still.reason].format(short=f"{size} short of {its}")
+        return f"{ends}: other springs or a spacer, see `tuning springs`."
+    stands = f"it is {size} {'below' if still.by > 0 else 'above'} {its}"
+    if still.held == "frame":
+        return f"{stands}: the targets conflict through the frame, and this is the best trade."
+    nuts = f"{' and '.join(still.corners)} can be turned no further"
+    return f"{stands}: {nuts}; other springs or a spacer there, see `tuning springs`."

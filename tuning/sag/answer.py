@@ -23,6 +23,7 @@ from .lost import Lost, distance_on, lost_by_run
 from .parts import Parts, Verdict, parts_of
 from .rate import rate_changes
 from .reference import first_read, last_read, notes_on, run_called
+from .shift import shifts
 from .slips import slips_of, with_slips
 from .split import split, stand_at
 from .trend import Trend, trend_of
@@ -99,6 +100,7 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
     splits = {
         span: split(told, stands[span[0]], stands[span[1]], theta, random) for span in dict.fromkeys(spans)
     }
+    shifted = {span: shifts(told, stands[span[0]], stands[span[1]], found) for span, found in splits.items()}
     history = tuple(lost_by_run(told, c, slips) for c in range(4))
     trends = tuple(trend_of(lost) for lost in history)
     future = forecasts(told, trends, stands[last].heights, random)
@@ -106,7 +108,9 @@ def sag(fit: Fit, since: str | None = None, now: datetime | None = None, seed: i
     corners = {
         name: CornerSag(
             since=fit.runs[spans[i][0]].name,
-            parts=parts_of(told, i, stands[spans[i][0]], stands[spans[i][1]], splits[spans[i]]),
+            parts=parts_of(
+                told, i, stands[spans[i][0]], stands[spans[i][1]], splits[spans[i]], shifted[spans[i]]
+            ),
             rate_change=rates[name],
             rate_per_month=trends[i].per_month(),
             trend=trends[i],

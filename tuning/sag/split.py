@@ -55,9 +55,9 @@ class Read:
 class Split:
     """Draws (n, 4) at the marks (m): parts of the height lost. set_length: of spring.
 
-    left: what neither load, nut nor set explain. weight: how much lower the truck stands as it is than it would under
-    the weight of the run before, nothing else changed. measured (4,): both runs on scales, so that load and left over
-    are told apart; elsewhere `load` is all that nut and set don't explain, and left is zero.
+    left: what neither load, nut nor set explain. shift: the part of `load` that nuts and springs have shifted across
+    the frame, weight aside. measured (4,): both runs on scales, so that load and left over are told apart; elsewhere
+    `load` is all that nut and set don't explain, and left is zero.
     """
 
     set_length: Array
@@ -65,13 +65,18 @@ class Split:
     load: Array
     adjustment: Array
     left: Array
-    weight: Array
+    shift: Array
     measured: Flags
 
     @property
     def lost(self) -> Array:
         """Height lost."""
         return self.set + self.load + self.adjustment + self.left
+
+    @property
+    def weight(self) -> Array:
+        """Height lost to the truck's own weight."""
+        return self.load - self.shift
 
 
 def stand_at(fit: Fit, run: int, theta: Array, random: np.random.Generator) -> Stand:
@@ -163,9 +168,10 @@ def split(fit: Fit, before: Stand, now: Stand, theta: Array, random: np.random.G
     )
     unexplained = np.sqrt(2) * UNEXPLAINED * random.standard_normal(over.shape)
     left = np.where(measured, np.where(unread, unexplained, own), 0.0)
-    load = load + np.where(measured | unread, 0.0, over + spread)
     as_light, _ = equilibrium(now.strut, now.axle, before.weight, now.offset, now.twist)
-    return Split(length, by_set, load, adjustment, left, as_light - now.heights, measured)
+    shift = load - (as_light - now.heights)
+    load = load + np.where(measured | unread, 0.0, over + spread)
+    return Split(length, by_set, load, adjustment, left, shift, measured)
 
 
 def _shares(before: Stand, now: Stand, length: Array) -> tuple[Array, Array, Array]:

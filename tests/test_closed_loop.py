@@ -17,7 +17,7 @@ from tests.study.report import as_markdown
 from tests.study.run import run_study
 from tests.truth.shop import WAYS, visit
 
-TRUCKS, SEED = 12, 20
+TRUCKS, SEED = 24, 20
 
 
 @pytest.fixture(scope="module")

@@ -113,11 +113,11 @@ def not_known(found: Sag, truck: Truck) -> list[str]:
         parts = one.parts
         if parts.verdict == "unknown":
             lines.append(f"{corner}: anything yet. Read it again in a month.")
-        elif parts.set_and_load is not None:
+        elif parts.set_or_weight is not None:
             lines.append(
-                f"{corner}: how much is spring set and how much is load, "
-                f"{decimal_length(parts.set_and_load.mean, truck.units)} together "
-                f"({between(parts.set_and_load, truck.units)}). Weigh all four wheels."
+                f"{corner}: how much is spring set and how much is weight, "
+                f"{decimal_length(parts.set_or_weight.mean, truck.units)} together "
+                f"({between(parts.set_or_weight, truck.units)}). Weigh all four wheels."
             )
         elif parts.left_over is None:
             lines.append(

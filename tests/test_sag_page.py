@@ -205,7 +205,7 @@ def test_what_can_not_be_told_apart_is_one_bar_and_is_said(question):
         "height lost",
     ]
     lines = not_known(blind, question.truck)
-    assert any(line.startswith("LF: how much is spring set and how much is load") for line in lines)
+    assert any(line.startswith("LF: how much is spring set and how much is weight") for line in lines)
     assert all("LF" in bar.name for bar in split_figure(blind, "us").data[:3])
 
 

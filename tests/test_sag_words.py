@@ -173,6 +173,21 @@ def test_rounded_parts_add_up_and_none_is_moved_by_a_whole_step(parts, system):
     assert np.abs(np.array(parts) - rounded).max() < step + 1e-12
 
 
+def test_without_scales_the_interval_that_is_said_holds_the_size_that_is_said():
+    """What nuts have shifted is said apart, so neither has it in."""
+    said = 0
+    for name, corner in answer(log(lost=settled_twice(), preload=nut_at_lf(), weighed=False)).corners.items():
+        words = where_it_went(name, "r1", corner.parts, "metric")
+        size = re.search(r"([\d.]+) mm is spring set or weight", words)
+        ends = re.search(r"Set and weight are (-?[\d.]+) to ([\d.]+) mm", words)
+        assert (size is None) == (ends is None)
+        if size and ends:
+            middle = (float(ends[1]) + float(ends[2])) / 2
+            assert float(size[1]) == pytest.approx(middle, abs=1)
+            said += 1
+    assert said >= 2
+
+
 # ---------------------------------------------------------------- turns that don't bring it back
 
 

@@ -49,6 +49,7 @@ def _corner_document(corner: CornerSag, step: NextStep | None, show: Shown) -> D
         "left_over": show.interval(parts.left_over, "height"),
         "load_added": show.interval(parts.load_added, "load"),
         "set_and_load": show.interval(parts.set_and_load, "height"),
+        "set_or_weight": show.interval(parts.set_or_weight, "height"),
         "spring_set_most": show.number(parts.spring_set_most, "spring_set"),
         "load_most": show.number(parts.load_most, "load"),
         "load_shifted": show.interval(parts.load_shifted, "load"),

@@ -45,9 +45,17 @@ def verdict_words(name: str, parts: Parts) -> str:
 
 
 def causes(name: str, by: Sequence[Cause]) -> str:
-    """E.g. `LF's nut and its own spring`, as told of the corner `name`."""
-    said = [f"{'its own' if one.corner == name else one.corner + chr(39) + 's'} {one.what}" for one in by]
-    return f"{', '.join(said[:-1])} and {said[-1]}" if len(said) > 1 else "".join(said)
+    """E.g. `LF's nut and its own spring`, as told of the corner `name`; of more than two only the kinds."""
+    if len(by) > 2:
+        said = [f"{kind}s" for kind in dict.fromkeys(one.what for one in by)]
+        said[0] = f"several {said[0]}"
+    else:
+        said = [f"{_whose(name, one.corner)} {one.what}" for one in by]
+    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+
+
+def _whose(name: str, corner: str) -> str:
+    return "its own" if corner == name else f"{corner}'s"
 
 
 def _head(name: str, since: str, whole: float, parts: Parts, system: System) -> str:
@@ -98,8 +106,8 @@ def _pieces(name: str, parts: Parts, system: System) -> list[Piece]:
     if parts.from_set is not None:
         by_set = Piece(parts.from_set.mean, _set(parts.from_set, parts.verdict == "settling", system))
         return [by_set, *found] if parts.verdict == "settling" else [*found, by_set]
-    if parts.set_and_load is not None:
-        rest = parts.set_and_load.mean - by_shift
+    if parts.set_or_weight is not None:
+        rest = parts.set_or_weight.mean
         found.append(Piece(rest, _together(rest, parts)))
     return found
 
@@ -135,9 +143,9 @@ def _set(part: Interval, settling: bool, system: System) -> Callable[[str], str]
 
 def _together(rest: float, parts: Parts) -> Callable[[str], str]:
     if parts.verdict == "low":
-        return lambda size: f"{size} is spring set or load"
+        return lambda size: f"{size} is spring set or weight"
     way = "lower" if rest > 0 else "higher"
-    return lambda size: f"{size} {way} by spring or load, {NO_MORE}"
+    return lambda size: f"{size} {way} by spring or weight, {NO_MORE}"
 
 
 # ---------------------------------------------------------------- what stands out, and what is said after
@@ -160,7 +168,7 @@ def _stands_out(parts: Parts) -> bool:
 def _after(name: str, parts: Parts, system: System) -> str:
     if parts.verdict != "low":
         return ""
-    both = parts.set_and_load
+    both = parts.set_or_weight
     if both is None:
         if parts.left_over is not None and parts.left_over.low > 0:
             return ""
@@ -171,7 +179,7 @@ def _after(name: str, parts: Parts, system: System) -> str:
     if parts.spring_set_most is None or parts.load_most is None:
         return ""
     return (
-        f" Set and load are {between(both, system)} together (90 %); without scales they can't be told apart: at most "
-        f"{decimal_length(parts.spring_set_most, system)} of spring, or at most "
+        f" Set and weight are {between(both, system)} together (90 %); without scales they can't be told apart: "
+        f"at most {decimal_length(parts.spring_set_most, system)} of spring, or at most "
         f"{shop_load(parts.load_most, system)} on that wheel. Weigh all four wheels."
     )

@@ -30,7 +30,8 @@ class Parts:
 
     load_shifted: what nuts, stacks and springs, this corner's and others', have surely shifted onto the wheel (N);
     shifted_by: which, the greatest first; from_shift: the height lost to it, a part of from_load. Where set and load
-    can't be told apart they are of nuts and stacks alone, and from_shift is a part of set_and_load.
+    can't be told apart they are of nuts and stacks alone, from_shift is a part of set_and_load and the rest of it is
+    set_or_weight.
     """
 
     verdict: Verdict
@@ -45,6 +46,7 @@ class Parts:
     set_and_load: Interval | None = None
     spring_set_most: float | None = None
     load_most: float | None = None
+    set_or_weight: Interval | None = None
     load_shifted: Interval | None = None
     from_shift: Interval | None = None
     shifted_by: tuple[Cause, ...] = ()
@@ -93,6 +95,7 @@ def _together(told: Parts, fit: Fit, corner: int, both: Array, shifted: Sequence
         _with_shift(told, nuts, corner, both),
         verdict="low" if _sure(rest) else "steady",
         set_and_load=from_draws(both),
+        set_or_weight=from_draws(rest),
         spring_set_most=most,
         load_most=load_most,
     )

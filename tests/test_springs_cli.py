@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 import sample_runs
 from tuning.cli import main
-from tuning.log.catalogue_file import read_catalogue_file
+from tuning.log.catalogue_file import CatalogueError, read_catalogue, read_catalogue_file
 from tuning.springs import REASONS
 
 STOCK = sample_runs.path("night_shift").parent / "springs.csv"
@@ -176,10 +176,47 @@ def test_why_says_in_one_line_why_a_pair_lost(tmp_path):
     assert "weak" in springs("--end", "front", "--why", "weak", catalogue=stock).stdout
 
 
+def test_why_takes_names_with_commas_between_quotes(tmp_path):
+    stock = catalogue(tmp_path, '"A,1",300,12,4,2.5', "wide,300,12,4,3")
+    said = springs("--end", "front", "--why", '"A,1", wide', catalogue=stock).stdout
+    assert said.startswith("LF, RF: A,1 over wide: inside diameters differ")
+    assert springs("--end", "front", "--why", '"A,1"', catalogue=stock).stdout.startswith("LF, RF: A,1: ")
+    assert "between quotes where one has a comma" in refused(springs("--why", "A,1", catalogue=stock))
+
+
+@pytest.mark.parametrize("name", ["own front upper", "Own  Rear SPRING"])
+def test_no_listed_spring_can_pass_for_one_that_is_on_the_truck(tmp_path, name):
+    said = refused(springs(catalogue=catalogue(tmp_path, "B,425,14,5.9,2.5", f"{name},500,12,6,2.5")))
+    assert "line 3, spring" in said
+    assert "a name of its own" in said
+
+
+@pytest.mark.parametrize("truck", sample_runs.NAMES)
+def test_whatever_answers_call_the_trucks_own_springs_is_refused_in_a_list(tmp_path, truck):
+    """With nothing listed all names are the truck's own."""
+    found = document(truck=truck, catalogue=catalogue(tmp_path))
+    stacks = found["choices"] + found["least_bad"]
+    names = {name for stack in stacks for pair in stack["springs"].values() for name in pair.values()} - {
+        None
+    }
+    assert names
+    for name in names:
+        with pytest.raises(CatalogueError, match="a name of its own"):
+            read_catalogue(f"{HEAD}{name},500,12,6,2.5\n")
+
+
+def test_a_file_that_holds_nothing_is_no_list_as_for_every_other_command(tmp_path):
+    empty = tmp_path / "empty.csv"
+    empty.touch()
+    assert "empty.csv: no rows. Start with the header spring,rate" in refused(springs(catalogue=empty))
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
         (("--why", "nobody"), "is no spring that was looked at"),
+        (("--why", "a,b,c"), "is not one spring or two"),
+        (("--why", ""), "is not one spring or two"),
         (("--frequency", "1.2 Hz"), "is not a window"),
         (("--frequency", "1.4 Hz,1.2 Hz"), "not below the second"),
         (("--frequency", "1 Hz,banana"), "is not a frequency"),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .catalogue import own_name
 from .ends import ends_of_travel, hardest_bump
 from .faults import NoAnswerError
 from .fit import Fit
@@ -50,7 +51,7 @@ def on_the_truck(fit: Fit, at: Sequence[int]) -> tuple[Candidate, ...]:
     shock = fit.truck.corners[CORNERS[at[0]]].shock
     inside = None if shock is None else shock.spring_inside_diameter
     end = END_OF[CORNERS[at[0]]]
-    words = (f"own {end} upper", f"own {end} lower") if stack.upper else (f"own {end} spring",)
+    words = (own_name(end, "upper"), own_name(end, "lower")) if stack.upper else (own_name(end, "spring"),)
     places = (0, 1) if stack.upper else (1,)
     return tuple(
         Candidate(word, spring, inside, place)

@@ -6,7 +6,7 @@ spring,rate [lbf/in],free_length [in],solid_length [in],inside_diameter [in]
 from functools import partial
 from pathlib import Path
 
-from tuning.catalogue import Catalogue, StockSpring
+from tuning.catalogue import OWN_NAMES, Catalogue, StockSpring, as_seen
 from tuning.faults import Fault, InputError
 from tuning.log.table import (
     Bad,
@@ -59,14 +59,15 @@ def read_catalogue_file(path: str | Path) -> Catalogue:
 
 
 def read_catalogue(text: str, name: str = "springs.csv") -> Catalogue:
-    """The springs in a CSV text, in file order; none where it holds a header alone, or nothing.
+    """The springs in a CSV text, in file order; none where it holds a header alone.
 
     `name` is the file's name in errors. Raises CatalogueError with every fault, all or nothing.
     """
     faults: list[Fault] = []
-    table = read_table(text, _layout("us"), name, faults)
+    layout = _layout("us")
+    table = read_table(text, layout, name, faults)
     if table is None:
-        return ()
+        raise CatalogueError(name, [Fault("", "no rows", f"Start with the header {layout.header}")])
     units, rows = table
     cells = {"spring": Column(partial(name_in, what="spring"))}
     cells |= {column: Column(partial(_quantity, column, units[column])) for column in _QUANTITIES}
@@ -114,8 +115,11 @@ def _spring(
     """One row's spring; None, and its faults entered, where it is bad. first_lines: where names were met."""
     values, bad = values_of(row, cells)
     if "spring" not in bad:
-        first = first_lines.setdefault(values["spring"].casefold(), row.line)
-        if first != row.line:
+        first = first_lines.setdefault(as_seen(values["spring"]), row.line)
+        if as_seen(values["spring"]) in OWN_NAMES:
+            said = f'"{shown(values["spring"])}" is what answers call a spring that is on the truck'
+            bad["spring"] = Bad(said, "Give the listed one a name of its own")
+        elif first != row.line:
             said = f'"{shown(values["spring"])}" stands on line {first} already'
             bad["spring"] = Bad(said, "Give each spring a name of its own")
     if not bad.keys() & {"free_length", "solid_length"} and values["solid_length"] >= values["free_length"]:

@@ -1,5 +1,6 @@
 """The answer of `tuning springs`."""
 
+import csv
 import json
 from collections.abc import Mapping, Sequence
 
@@ -83,15 +84,19 @@ def _choice(choice: Choice, truck: Truck, show: Shown) -> Document:
 
 
 def why_document(fit: Fit, answers: Sequence[EndAnswer], names: str) -> Document:
-    """Why a pair was turned away, a line for each end. names: `UPPER,LOWER`, or one name for a single spring."""
-    upper, comma, lower = (part.strip() for part in names.partition(","))
-    pair = (upper, lower) if comma else (None, upper)
+    """Why a pair was turned away, a line for each end. names: `UPPER,LOWER`, or one name for a single spring; quoted
+    as in CSV where a name has a comma."""
+    pair = _pair_named(names)
     searches = [one for answer in answers for one in answer.searches]
     known = [c.name for c in searches[0].candidates] if searches else []
     for name in pair:
         if name is not None and name not in known:
             meant = nearest(name, known)
-            mend = f"Did you mean {meant}?" if meant else "Write names as in the catalogue's first column"
+            mend = (
+                f"Did you mean {meant}?"
+                if meant
+                else "Write names as in the catalogue's first column, between quotes where one has a comma"
+            )
             raise InputError("--why", [Fault("", f'"{shown(name)}" is no spring that was looked at', mend)])
     lines = []
     for one in searches:
@@ -99,6 +104,20 @@ def why_document(fit: Fit, answers: Sequence[EndAnswer], names: str) -> Document
         said = "a kept spring can't stand on itself" if at is None else why(fit, one, at)
         lines.append(f"{', '.join(one.corners)}: {said}")
     return {"why": lines}
+
+
+def _pair_named(names: str) -> tuple[str | None, str]:
+    try:
+        given = [part.strip() for row in csv.reader([names], skipinitialspace=True) for part in row]
+    except csv.Error:
+        given = []
+    match given:
+        case [lower]:
+            return None, lower
+        case [upper, lower]:
+            return upper, lower
+    mend = "Write UPPER,LOWER or one name; a name with a comma goes between quotes, as in '\"A,1\",B'"
+    raise InputError("--why", [Fault("", f'"{shown(names)}" is not one spring or two', mend)])
 
 
 def common(choice: Choice) -> tuple[str | None, str | None]:

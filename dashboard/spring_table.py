@@ -1,10 +1,8 @@
 """Choices of springs best first, each with all that is known of it behind a fold. Pure: answers in, components out."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
 from dash import dcc, html
 
 from dashboard.shell import Component, address, fact, sentence
@@ -12,6 +10,7 @@ from dashboard.words import length_range, load_range, share, share_range, target
 from tuning.check import Check
 from tuning.choices import Choice, EndAnswer
 from tuning.report.shared import odds
+from tuning.report.spring_windows import Windows, side_of, windows_of
 from tuning.report.springs import (
     FIRST_SET_DOWN,
     check_value,
@@ -24,20 +23,6 @@ from tuning.truck import SIDES, Truck
 from tuning.units import System, decimal_length, shop_length, shop_load
 
 MARKS = {True: "pass", False: "attention", None: "not measured"}
-
-
-@dataclass(frozen=True)
-class Windows:
-    """What a list was asked to keep: ride frequency (Hz), and crossover (m), the mean over the end's corners."""
-
-    frequency: tuple[float, float]
-    crossover: tuple[float, float]
-
-
-def windows_of(answer: EndAnswer) -> Windows:
-    """The windows of an answer."""
-    low, high = np.vstack([one.ring.crossover for one in answer.searches]).mean(axis=0)
-    return Windows(answer.searches[0].wanted.frequency, (float(low), float(high)))
 
 
 def choices(answer: EndAnswer, truck: Truck, name: str) -> Component:
@@ -118,14 +103,9 @@ def _beside(
     value: float, window: tuple[float, float], outside: float, said: Callable[[float], str]
 ) -> Component:
     """`1.28 Hz`, and on which side of its window where it is outside. outside: the worst corner's distance."""
-    low, high = window
-    if outside <= 1e-9:
+    side = side_of(value, window, outside, said)
+    if not side:
         return said(value)
-    if low <= value <= high:
-        side = "one side outside"
-    else:
-        edge, side = (low, "under") if value < low else (high, "over")
-        side = f"just {side}" if said(value) == said(edge) else side
     return [f"{said(value)}, ", html.Span(f"{side} what was asked", className="beside")]
 
 

@@ -111,6 +111,49 @@ def test_a_crossover_window_is_kept():
     assert any(c["crossover_height"] is not None for c in found)
 
 
+def table_cells(said, heading):
+    """The cells of one column of the table of choices, by where its heading stands."""
+    lines = said.splitlines()
+    head = next(i for i, line in enumerate(lines) if line.lstrip().startswith("springs") and heading in line)
+    begin = lines[head].index(heading)
+    width = lines[head + 1][begin:].index(" ")
+    rows = lines[head + 2 : lines.index("", head)]
+    return [row[begin : begin + width].strip() for row in rows]
+
+
+@pytest.mark.parametrize("window", ["1 Hz,1.1 Hz", "1.06 Hz,1.08 Hz", "2 Hz,3 Hz", "0.3 Hz,0.4 Hz"])
+def test_a_ride_frequency_outside_its_window_says_on_which_side(window):
+    low, high = (float(part.split()[0]) for part in window.split(","))
+    words = ("--end", "front", "--frequency", window, "--count", "20")
+    found = [c["frequency_hz"] for c in document(*words)["choices"]]
+    cells = table_cells(springs(*words).stdout, "Hz")
+    assert [float(cell.split()[0]) for cell in cells] == [pytest.approx(f, abs=0.005) for f in found]
+    for cell, frequency in zip(cells, found, strict=True):
+        assert cell.endswith("under") == (frequency < low), cell
+        assert cell.endswith("over") == (frequency > high), cell
+
+
+def test_a_crossover_outside_its_window_says_on_which_side():
+    words = ("--end", "front", "--crossover", "18 in,18.2 in", "--ring-stays", "--count", "30")
+    found = [c["crossover_height"] for c in document(*words)["choices"]]
+    cells = table_cells(springs(*words).stdout, "crossover")
+    sides = set()
+    for cell, height in zip(cells, found, strict=True):
+        side = "-" if height is None else "under" if height < 18 else "over" if height > 18.2 else "in"
+        sides.add(side)
+        assert cell.endswith(side), (cell, height)
+    assert {"over", "under"} & sides
+
+
+def test_a_window_that_nothing_listed_keeps_is_told_first_and_one_that_something_keeps_is_not():
+    said = springs("--end", "front", "--frequency", "2 Hz,3 Hz", "--crossover", "30 in,31 in").stdout
+    first, second, third = said.splitlines()[2:5]
+    assert first.startswith("Front: No stack that fits has a ride frequency of 2.00 to 3.00 Hz")
+    assert second.startswith("Front: No stack that fits has its crossover at 30.00 to 31.00 in")
+    assert "looked at" in third
+    assert "No stack that fits has" not in springs("--end", "front").stdout
+
+
 def test_a_ring_that_stays_is_left_where_it_is():
     for choice in document("--end", "front", "--ring-stays")["choices"]:
         assert not choice["ring_moves"]

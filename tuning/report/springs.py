@@ -3,6 +3,7 @@
 import csv
 import json
 from collections.abc import Mapping, Sequence
+from functools import partial
 
 from ..check import Check
 from ..choices import Choice, EndAnswer
@@ -22,6 +23,7 @@ from ..units import (
     unit_in,
 )
 from .shared import CAUTION, Document, Shown, between, columns, odds, percent
+from .spring_windows import Windows, missed, side_of, windows_of
 
 FIRST_SET_DOWN = (
     "Springs under load can kill: carry the truck on stands, unload the shock fully and wind the nut off before a "
@@ -168,11 +170,12 @@ def springs_text(answers: Sequence[EndAnswer], truck: Truck, run: str, notes: Se
 def _end_lines(answer: EndAnswer, truck: Truck) -> list[str]:
     searched = sum(len(one.reason) for one in answer.searches)
     sound = sum(len(one.order) for one in answer.searches)
-    lines = [f"{answer.end.capitalize()}: {searched:,} stacks looked at, {sound:,} fit. Turned away:"]
+    lines = [f"{answer.end.capitalize()}: {line}" for line in missed(answer, truck.units)]
+    lines += [f"{answer.end.capitalize()}: {searched:,} stacks looked at, {sound:,} fit. Turned away:"]
     lines += [f"  {count:>9,}  {reason}" for reason, count in answer.rejected.items()] or ["  none"]
     lines.append("")
     if answer.choices:
-        return [*lines, *choice_table(answer.choices, truck), "", *_detail(answer.choices[0], truck, "Best")]
+        return [*lines, *choice_table(answer, truck), "", *_detail(answer.choices[0], truck, "Best")]
     if answer.least_bad is None:
         return [*lines, "Nothing to put on: no two springs here go together, and no single one was given."]
     gives = "; ".join(answer.least_bad.gives)
@@ -184,12 +187,14 @@ def _end_lines(answer: EndAnswer, truck: Truck) -> list[str]:
     ]
 
 
-def choice_table(choices: Sequence[Choice], truck: Truck) -> list[str]:
-    """The best choices, a line each."""
-    system = truck.units
-    ends = SIDES[choices[0].end]
-    rows = [("", "springs", "ring gap", *(f"preload {c}" for c in ends), "rate", "Hz", "chance", "buy")]
-    for number, choice in enumerate(choices, 1):
+def choice_table(answer: EndAnswer, truck: Truck) -> list[str]:
+    """The best choices, a line each; what is outside its window says on which side."""
+    system, asked = truck.units, windows_of(answer)
+    ends = SIDES[answer.end]
+    figures = ("rate", "Hz", "crossover", "chance", "buy")
+    rows = [("", "springs", "ring gap", *(f"preload {c}" for c in ends), *figures)]
+    for number, choice in enumerate(answer.choices, 1):
+        hertz = side_of(choice.frequency, asked.frequency, choice.distance[1], "{:.2f}".format)
         rows.append(
             (
                 str(number),
@@ -197,12 +202,23 @@ def choice_table(choices: Sequence[Choice], truck: Truck) -> list[str]:
                 _gaps(choice.stacks, system),
                 *(decimal_length(choice.preload[c], system) for c in ends),
                 rate_words(choice, system),
-                f"{choice.frequency:.2f}",
+                f"{choice.frequency:.2f} {hertz}".rstrip(),
+                _crossover(choice, asked, system),
                 odds(choice.probability_reachable),
                 str(choice.bought),
             )
         )
     return columns(rows)
+
+
+def _crossover(choice: Choice, asked: Windows, system: System) -> str:
+    """`18.52 in`, the mean of both sides, and on which side of its window where it is outside."""
+    heights = [h for h in choice.crossover.values() if h is not None]
+    if not heights:
+        return "-"
+    said = partial(decimal_length, system=system)
+    height = sum(heights) / len(heights)
+    return f"{said(height)} {side_of(height, asked.crossover, choice.distance[2], said)}".rstrip()
 
 
 def nut_words(preload: float | None, truck: Truck, corner: str) -> str:

@@ -497,9 +497,9 @@ def test_corners_come_in_the_order_of_the_walk_as_text_fields_with_a_keypad(plac
 def test_the_reading_before_and_the_advice_stand_beside_their_fields(place, shelf):
     tree = drawn(place)
     assert field(tree, "LF-height").description.startswith("r3: ")
-    nut = field(tree, "LF-preload")
-    assert nut.value == "1"
-    assert nut.description.startswith("as in r3: 1 in; advised ")
+    nut = field(tree, "RF-preload")  # the one that is to be turned
+    assert nut.value == "1 1/4"
+    assert nut.description.startswith("as in r3: 1 1/4 in; advised ")
 
 
 def test_a_nut_that_an_address_says_was_turned_is_put_in_and_rubbish_is_not(place):

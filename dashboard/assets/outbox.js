@@ -195,6 +195,11 @@
         document.dispatchEvent(new CustomEvent("outbox", { detail: { what, record, said, back } }));
     }
 
+    // Whether a form on this page takes it up; if not, the link opens its page.
+    function take(record) {
+        return !document.dispatchEvent(new CustomEvent("outbox-look", { detail: record, cancelable: true }));
+    }
+
     // "1 run", "2 runs and 1 position".
     function counted(records) {
         const kinds = [...new Set(records.map((record) => record.what))];
@@ -220,7 +225,8 @@
         }
         for (const record of all().filter((one) => one.state === "back" && one.key !== held)) {
             const line = element("p", `${record.name} of ${record.truck} needs a look; nothing of it is in the log yet. `);
-            line.append(element("a", "Look at it", { href: record.page + "#" + record.key }), " ");
+            const look = (event) => void (take(record) && event.preventDefault());
+            line.append(element("a", "Look at it", { href: record.page + "#" + record.key, onclick: look }), " ");
             line.append(button("Throw it away", () => throwAway(record)));
             parts.push(line);
         }
@@ -250,7 +256,7 @@
         return parsed(stored((shelf) => shelf.getItem(LAST)));
     }
 
-    // The record that a link of the status line names, once.
+    // The record that the address names, once.
     function linked() {
         const key = window.location.hash.slice(1);
         if (key) {

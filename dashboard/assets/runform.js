@@ -251,7 +251,13 @@
     document.addEventListener("focusout", (event) => inForm(event.target) && run.look());
     document.addEventListener("outbox", (event) => live() && run.became(event.detail));
     window.addEventListener("storage", stillMine);
-    window.addEventListener("hashchange", () => live() && window.location.hash && choose(window.outbox.linked()));
+    document.addEventListener("outbox-look", (event) => {
+        const { route, log, key } = event.detail;
+        if (live() && route === ROUTE && log === run.form.data.log) {
+            event.preventDefault();
+            choose(key);
+        }
+    });
     document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stillMine());
     window.hands.hold(() => (live() && /^(open|back)$/.test(run.form.record.state) ? run.form.record.key : ""));
 

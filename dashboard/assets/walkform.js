@@ -192,6 +192,7 @@
         if (Object.keys(record.typed).length) {
             keep();
             refresh();
+            walk.look();
         } else {
             window.outbox.drop(record.key);
             take(fresh());
@@ -259,23 +260,16 @@
     }
 
     function clicked(event) {
-        if (!live()) {
+        const pressed = live() && event.target.closest("button");
+        if (!pressed || !inForm(pressed)) {
             return;
         }
-        const waiting = event.target.closest("#outbox a");
-        const record = waiting && window.outbox.get(new URL(waiting.href).hash.slice(1));
-        const pressed = event.target.closest("button");
-        if (record && isOurs(record)) {
-            event.preventDefault(); // it is on this page: no need to ask the server for it
-            go(indexOf(record), record.key);
-        } else if (pressed && inForm(pressed)) {
-            if (pressed.id === "walk-save") {
-                walk.save();
-            } else if (pressed.id === "walk-clear") {
-                clear();
-            } else if (pressed.className === "chip") {
-                tapped(pressed);
-            }
+        if (pressed.id === "walk-save") {
+            walk.save();
+        } else if (pressed.id === "walk-clear") {
+            clear();
+        } else if (pressed.className === "chip") {
+            tapped(pressed);
         }
     }
 
@@ -284,6 +278,12 @@
     document.addEventListener("click", clicked);
     document.addEventListener("focusout", (event) => inForm(event.target) && walk.look());
     document.addEventListener("outbox", (event) => live() && walk.became(event.detail));
+    document.addEventListener("outbox-look", (event) => {
+        if (live() && isOurs(event.detail)) {
+            event.preventDefault();
+            go(indexOf(event.detail), event.detail.key);
+        }
+    });
     window.addEventListener("storage", stillMine);
     document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && stillMine());
     const inHand = () => live() && /^(open|back)$/.test(walk.form.record.state);

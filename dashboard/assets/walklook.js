@@ -9,7 +9,7 @@
         const { form } = walk;
         const { record } = form;
         const sent = walk.body();
-        const text = JSON.stringify([sent.typed, sent.shown, sent.by]);
+        const text = textOf(sent);
         if (text === form.looked) {
             return;
         }
@@ -19,7 +19,7 @@
             return;
         }
         const { said, trouble } = await window.outbox.ask("/api/walk/check", sent);
-        if (form !== walk.form || form.record !== record || form.looked !== text || record.state === "waiting") {
+        if (form !== walk.form || form.record !== record || textOf(walk.body()) !== text || record.state === "waiting") {
             return; // it speaks of something else than what stands here now
         }
         if (said && !said.refused) {
@@ -30,6 +30,8 @@
             $("walk-unchecked").textContent = `Not checked yet. ${why} Go on: it is looked at when it is saved.`;
         }
     }
+
+    const textOf = ({ typed, shown, by }) => JSON.stringify([typed, shown, by]);
 
     function showLook(said) {
         $("walk-unchecked").textContent = "";

@@ -10,6 +10,7 @@ from zlib import crc32
 
 import pytest
 
+from tests.browser.link import Link, link_to
 from tests.browser.shop import CHROMIUM, FLAGS, SIZES, Served, served
 from tests.dashboard_truck import fill
 from tuning.log.store import Log
@@ -121,3 +122,19 @@ def page(request, browser, site, console):
     context.close()
     assert strangers == []
     assert console == []
+
+
+@pytest.fixture
+def link(site) -> Iterator[Link]:
+    """The air between a phone and the dashboard."""
+    with link_to(site.url) as link:
+        yield link
+
+
+@pytest.fixture
+def phone(browser, link):
+    """A phone on that link."""
+    from tests.browser.phone import a_phone
+
+    with a_phone(browser, link) as context:
+        yield context

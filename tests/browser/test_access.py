@@ -57,6 +57,48 @@ def _asked(page):
     expect(page.locator("#asked-LF")).to_contain_text("reads")
 
 
+def _walk(page):
+    expect(page.locator("#walk-form")).to_be_visible()
+
+
+def _walk_refused(page):
+    _walk(page)
+    place = page.get_by_role("group", name="tyre to frame", exact=True)
+    place.get_by_text("Pass", exact=True).click()
+    place.get_by_label("Clearance (in) tyre to frame").fill("1,5")
+    page.get_by_role("button", name="Save this position").click()
+    expect(page.locator("#walk-answer")).to_contain_text("Nothing is saved")
+
+
+def _walk_asked(page):
+    """Somebody else found something here meanwhile; nothing of it reaches the log."""
+    asked = {
+        "refused": True,
+        "error": "Nothing is saved yet: somebody else put down something here meanwhile. Say which is right.",
+        "asked": [
+            {
+                "key": "tyre to frame 1",
+                "place": "tyre to frame",
+                "text": "Since this was opened, somebody put down here: contact. Which of the two is right?",
+                "there": {"result": "contact", "clearance": "", "note": "", "photo": ""},
+            }
+        ],
+    }
+    checked = {"asked": asked["asked"], "faults": []}
+
+    def answer(route):
+        said = checked if route.request.url.endswith("check") else asked
+        route.fulfill(json=said | {"key": route.request.post_data_json["key"]})
+
+    page.route("**/api/walk**", answer)
+    _walk(page)
+    place = page.get_by_role("group", name="tyre to frame", exact=True)
+    place.get_by_text("Pass", exact=True).click()
+    page.wait_for_load_state("networkidle")
+    page.get_by_role("button", name="Save this position").click()
+    expect(place.get_by_role("button", name="Keep mine")).to_be_visible()
+
+
 def _ranked(page):
     page.get_by_role("button", name="Invented stock").click()
     expect(page.locator("#springs-choices table")).to_be_visible(timeout=60_000)
@@ -103,7 +145,9 @@ PLACES = {
     "springs, while they are searched": ("/springs", True, _searching),
     "sag": ("/sag", True, _graph),
     "history": ("/history", True, _graph),
-    "cycle walk": ("/walk", True, _heading),
+    "cycle walk": ("/walk", True, _walk),
+    "cycle walk, refused": ("/walk", True, _walk_refused),
+    "cycle walk, asked back": ("/walk", True, _walk_asked),
     "set-up sheet": ("/sheet", True, _heading),
     "cycle walk on paper": ("/print/walk", True, _heading),
     "no such page": ("/not-found", False, _heading),

@@ -2,8 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -11,8 +10,9 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.browser.conftest import Bench
-from tests.browser.link import Link, link_to, port_of
-from tests.browser.shop import SIZES, served
+from tests.browser.link import link_to, port_of
+from tests.browser.phone import FORBIDDEN, FULL, a_phone, status, try_again
+from tests.browser.shop import served
 from tests.dashboard_truck import IN, TOML, fill, readings
 from tuning.log.store import Log
 from tuning.units import UnitError, parse
@@ -25,38 +25,6 @@ HEIGHTS = {
 }  # near enough to r3 not to be asked about
 SIXTEENTH = IN / 16
 FIRST = 12  # readings of r1 to r3
-FULL = """() => {
-    for (let size = 1 << 20; size; size = Math.floor(size / 2)) {
-        try { for (let i = 0; ; i++) { localStorage.setItem("filler-" + size + "-" + i, "x".repeat(size)); } } catch {}
-    }
-}"""
-FORBIDDEN = """Object.defineProperty(window, "localStorage", {
-    get() { throw new DOMException("no", "SecurityError"); }
-});"""
-
-
-@contextmanager
-def a_phone(browser, link: Link, **more) -> Iterator[BrowserContext]:
-    """A phone whose pages come over a link. A lost link makes the browser speak, but no script of the page fails."""
-    context = browser.new_context(viewport=SIZES["phone"], base_url=link.url, has_touch=True, **more)
-    context.set_default_timeout(20_000)
-    faults: list[str] = []
-    context.on("weberror", lambda error: faults.append(str(error.error)))
-    yield context
-    context.close()
-    assert faults == []
-
-
-@pytest.fixture
-def link(site):
-    with link_to(site.url) as link:
-        yield link
-
-
-@pytest.fixture
-def phone(browser, link):
-    with a_phone(browser, link) as context:
-        yield context
 
 
 def opened(phone: BrowserContext, truck, more: str = "") -> Page:
@@ -77,15 +45,6 @@ def save(page: Page) -> None:
 
 def said(page: Page):
     return page.locator("#log-answer")
-
-
-def status(page: Page):
-    return page.locator("#outbox")
-
-
-def try_again(page: Page) -> None:
-    """As when the phone finds its network again, without waiting for the next try."""
-    page.evaluate("window.dispatchEvent(new Event('online'))")
 
 
 def kept(page: Page) -> None:

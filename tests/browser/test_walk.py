@@ -125,7 +125,10 @@ def test_heights_and_shafts_become_the_trucks_cycle_table(page, truck):
     expect(page.locator("#walk-answer")).to_contain_text("less shaft shows than at bump")
     expect(page.get_by_label("Shaft showing (in)")).to_have_value("3/8")
     assert len(rows(truck)) == 2
-    assert [version.note for version in truck.log.truck_versions(truck.name)] == ["", "cycle table of the walk"]
+    assert [version.note for version in truck.log.truck_versions(truck.name)] == [
+        "",
+        "cycle table of the walk",
+    ]
 
 
 def test_the_check_list_prints_black_on_white_in_the_dark_too(page, truck):

@@ -185,7 +185,7 @@ def test_coil_without_a_diameter_is_told_which_to_give():
 def test_press_document_has_its_keys_and_carries_the_answer(kneed):
     found = document("press", kneed)
     assert set(found) == {
-        "units", "readings", "rate", "free_length", "scatter", "knee", "knee_looked_for", "doubtful", "notes"
+        "units", "readings", "rate", "free_length", "scatter", "knee", "knee_looked_for", "doubtful", "solid", "notes"
     }  # fmt: skip
     assert found["units"] == {"length": "in", "rate": "lbf/in", "force": "lbf"}
     assert found["readings"] == 13
@@ -197,6 +197,7 @@ def test_press_document_has_its_keys_and_carries_the_answer(kneed):
     assert found["knee"]["length"]["mean"] == pytest.approx(10, abs=0.1)
     assert found["free_length"]["mean"] == pytest.approx(14, abs=0.05)
     assert found["doubtful"] is None
+    assert found["solid"] == []
 
 
 def test_press_answers_in_the_units_asked_for(kneed):
@@ -238,11 +239,55 @@ def test_press_notes_what_is_particular():
     assert "turns softer" in said(lines(lengths, soft=245, stiff=130), lengths)
     assert "nearer to an end of the readings" in said(lines(lengths, knee=8.0), lengths)
     close = 13.5 - 0.05 * np.arange(13)
-    assert "Press over more of the travel." in said(300 * (14 - close), close)
+    assert "Press over more of the travel, short of solid." in said(300 * (14 - close), close)
     slip = flat.copy()
     slip[3] += 200
     assert "Reading 4 (" in said(slip, lengths)
     assert all("one that reads 2 % high" in said(*pair) for pair in ((flat, lengths), (slip, lengths)))
+
+
+def test_press_says_which_readings_look_solid_and_never_to_press_on(tmp_path):
+    """A spring of 250 lbf/in, 14 in long, whose coils touch at 9.99 in; the last rows are pressed into that."""
+    lengths = np.arange(14.0, 9.9, -0.5)
+    rows = [f"{250 * (14 - length):g},{length:g}" for length in lengths]
+    path = tmp_path / "p.csv"
+
+    def pressed(*more):
+        path.write_text("\n".join(["force [lbf],length [in]", *rows, *more]), encoding="utf-8")
+        return document("press", path), answered("press", path)
+
+    sound, text = pressed()
+    assert "solid" not in text.split("Note: These")[0]
+    for more in (["1500,9.99", "2000,9.988", "2500,9.987"], ["1500,9.99", "2000,9.988"], ["4000,9.9"]):
+        found, text = pressed(*more)
+        places = list(range(len(rows) + 1, len(rows) + 1 + len(more)))
+        assert found["solid"] == places
+        assert (found["rate"], found["free_length"], found["knee"]) == (
+            sound["rate"], sound["free_length"], None
+        )  # fmt: skip
+        said = found["notes"][0]
+        for place in (places[0], places[-1]):
+            assert str(place) in said
+        assert f"from about {float(more[0].split(',')[1]):.2f} in on" in said
+        assert "Never press on" in said
+        assert "beyond" not in text
+        assert f"{len(rows)} readings, {len(more)} solid" in text
+
+
+def test_a_knee_that_hardly_anything_stands_behind_is_never_to_be_pressed_on_either():
+    """Ten times as stiff over a third of all that was pressed: too long for coils that touch, but who knows."""
+    lengths = np.arange(13.5, 8.0, -0.5)
+    forces = lines(lengths, soft=40, stiff=600, knee=10.4)
+    answer = fit_press(forces * LBF, lengths * INCH)
+    assert answer.solid == ()
+    assert answer.knee.rate.mean > 10 * answer.rate.mean
+    assert any("Never press on" in line for line in press_notes(answer, "us"))
+
+
+def test_no_note_sends_anybody_further_without_saying_where_to_stop():
+    lengths = np.arange(13.5, 7.0, -0.5)
+    notes = press_notes(fit_press(lines(lengths, knee=8.0) * LBF, lengths * INCH), "us")
+    assert any("beyond it, short of solid" in line for line in notes)
 
 
 FILES = [

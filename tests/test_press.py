@@ -15,6 +15,7 @@ from scipy.optimize import brentq, curve_fit, minimize_scalar
 
 from tuning.press import CLOSEST, PressError, crossing, press
 from tuning.regression import regress
+from tuning.solid import solid
 from tuning.stack import compliances, deflection, limits, solid_travels
 from tuning.truck import Spring, Stack
 
@@ -228,6 +229,86 @@ def test_a_spring_that_turns_softer_is_told_as_it_is():
     assert found.knee.rate.mean == pytest.approx(0.6 * SOFT, rel=0.03)
 
 
+def test_a_knee_of_readings_without_scatter_is_no_surer_than_the_places_it_was_tried_at():
+    lengths = stops(12)
+    found = press(kneed(lengths), lengths).knee
+    assert found.length.low < found.length.mean < found.length.high
+    assert found.length.low < KNEE < found.length.high
+    assert found.force.low < SOFT * (FREE - KNEE) < found.force.high
+
+
+# ---------------------------------------------------------------- coils that touch
+
+TOUCH = 9 * INCH
+TO_TOUCH = np.append(np.linspace(13.5, 9.25, 10), 9.1) * INCH
+FLAT = np.array([0.0, -0.004, -0.006]) * INCH  # what a solid spring still gives
+
+
+def to_solid(model, seed, sd=8 * LBF, ruler=0.0):
+    """A press that goes on after the coils touch: forces, lengths, how many of the last are solid."""
+    lengths = np.append(TO_TOUCH, TOUCH + FLAT)
+    forces = np.append(model(TO_TOUCH), model(np.array(TOUCH)) + np.array([400, 900, 1500]) * LBF)
+    random = np.random.default_rng(seed)
+    return (
+        forces + sd * random.standard_normal(len(forces)),
+        lengths + ruler * random.standard_normal(len(lengths)),
+        len(FLAT),
+    )
+
+
+@pytest.mark.parametrize("model", [straight, kneed])
+@pytest.mark.parametrize("ruler", [0.0, 0.5e-3])
+def test_solid_readings_are_told_and_have_no_part_in_the_answer(model, ruler):
+    """Exactly what the same press gives that stops in time."""
+    for seed in range(100):
+        forces, lengths, count = to_solid(model, seed, ruler=ruler)
+        found = press(forces, lengths)
+        assert found.solid == tuple(range(len(TO_TOUCH), len(TO_TOUCH) + count)), seed
+        short = press(forces[:-count], lengths[:-count])
+        assert (found.rate, found.free_length, found.knee, found.scatter, found.doubtful, found.read_low) == (
+            short.rate, short.free_length, short.knee, short.scatter, short.doubtful, short.read_low
+        )  # fmt: skip
+
+
+def test_the_reading_at_which_the_coils_begin_to_touch_is_solid_too():
+    """Half an inch from stop to stop, and the coils touch on the way: that reading is four times too stiff."""
+    lengths = np.array([13.5, 13, 12.5, 12, 11.5, 11, 10.5, 10, 9.7, 9.698]) * INCH
+    forces = straight(np.maximum(lengths, 9.7 * INCH)) + np.array([0] * 8 + [270, 900]) * LBF
+    assert press(forces, lengths).solid == (8, 9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10**6), st.booleans())
+def test_solid_readings_are_told_in_whatever_order_and_by_whatever_gauge(seed, bent):
+    forces, lengths, count = to_solid(kneed if bent else straight, seed)
+    order = np.random.default_rng(seed).permutation(len(forces))
+    found = press(forces[order], lengths[order]).solid
+    assert {int(order[place]) for place in found} == set(range(len(TO_TOUCH), len(TO_TOUCH) + count))
+    assert press(3 * forces, lengths).solid == press(forces, lengths).solid
+    assert press(forces, lengths + INCH).solid == press(forces, lengths).solid
+
+
+@pytest.mark.parametrize("times", [2.0, 4.0, 8.0])
+def test_a_stiffer_spring_behind_a_knee_is_not_solid(times):
+    lengths = stops(14)
+    for knee in (9.5 * INCH, KNEE, 12.5 * INCH):
+        forces = SOFT * (FREE - lengths) + (times - 1) * SOFT * np.maximum(knee - lengths, 0)
+        for seed in range(50):
+            assert press(forces + noise(seed, 14), lengths).solid == ()
+
+
+def test_a_press_that_has_to_come_down_to_the_spring_first_finds_nothing_solid():
+    lengths = np.linspace(16, 9, 15) * INCH
+    for seed in range(50):
+        assert not solid(np.maximum(straight(lengths), 0) + noise(seed, 15, 2 * LBF), lengths).any()
+
+
+def test_lengths_read_again_and_again_are_not_solid():
+    lengths = np.repeat(stops(5), 6)
+    for seed in range(50):
+        assert press(straight(lengths) + noise(seed, 30), lengths).solid == ()
+
+
 # ---------------------------------------------------------------- simulated presses
 
 PRESSES = 1000
@@ -257,6 +338,7 @@ def test_a_straight_spring_gets_no_knee_and_its_intervals_hold_nine_times_in_ten
     assert share(holds(p.rate, 300 * LBF_PER_INCH) for p in found) == NINETY
     assert share(holds(p.free_length, FREE) for p in found) == NINETY
     assert share(p.doubtful is not None for p in found) <= RARE
+    assert share(bool(p.solid) for p in found) == 0
 
 
 @pytest.mark.parametrize("count", [9, 12, 20])
@@ -323,6 +405,7 @@ def test_a_slip_is_named_among_few_readings_too():
         ([], [], "Readings: 0. A rate needs 3"),
         ([1.0, 2.0], [0.3, 0.2], "Readings: 2. A rate needs 3"),
         ([5.0, 5.0, 5.0], [0.3, 0.2, 0.1], "Every reading has the same force."),
+        ([0.0, 0.0, 5e-206], [1.0, 1.0, 0.5], "Every reading has the same force."),
         ([1.0, 5.0, 9.0], [0.3, 0.3, 0.3], "Every reading has the same length."),
         ([1.0, 5.0, 9.0], [0.01, 0.02, 0.03], "The lengths grow with the force. Write the length between"),
         ([1.0, 9.0, 2.0, 8.0], [0.3, 0.29, 0.28, 0.27], "scatter so much that no rate"),

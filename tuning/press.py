@@ -15,12 +15,11 @@ from .arrays import Array, Flags
 from .faults import NoAnswerError
 from .interval import LEVEL, Interval
 from .regression import Regression, regress
+from .solid import LEAST, NO_FORCE, RULER, solid
 
-LEAST = 3  # readings for a rate
 BESIDE_KNEE = 3  # lengths on each side of a knee, so that one wild reading makes none
 FALSE_KNEES = 0.01  # of straight springs are given a knee
 WILD = 0.01  # of presses without a slip have a reading called doubtful
-RULER = 0.5e-3  # m, one standard deviation of a ruler between two plates, common practice
 CLOSEST = 0.1e-3  # m: no length is read closer, so no scatter is believed that is less than this much spring
 _KNEES = 401  # places at which a knee is tried
 _STRAIGHT = 999  # straight springs that the knee is held against
@@ -50,6 +49,7 @@ class Pressed:
     forces (N), lengths (m): the readings as given. scatter: of the force about the lines (N, one standard deviation).
     knee_looked_for: there were readings enough. read_low: share by which the ruler's error may have lowered the rate.
     doubtful: place, from 0, of the reading that stands off furthest, if further than in one press of a hundred.
+    solid: places of those at which the coils touch, least force first; all else is without them.
     """
 
     forces: Array
@@ -61,6 +61,7 @@ class Pressed:
     knee_looked_for: bool
     read_low: float
     doubtful: int | None
+    solid: tuple[int, ...]
 
 
 def press(forces: Array, lengths: Array) -> Pressed:
@@ -69,7 +70,9 @@ def press(forces: Array, lengths: Array) -> Pressed:
     Intervals are Student's, 90 %. Raises PressError where no rate can be told.
     """
     _refuse(forces, lengths)
+    touching = np.nonzero(solid(forces, lengths))[0]
     order = np.lexsort((forces, lengths))  # so that the answer does not hang on the order of the readings
+    order = order[~np.isin(order, touching)]
     force, length = forces[order], lengths[order]
     knees = _places(length)
     profile = None if knees is None else _Profile.of(force, length, knees)
@@ -77,12 +80,9 @@ def press(forces: Array, lengths: Array) -> Pressed:
     wildest = _wildest(force, length, knees, lines.rate.mean)
     doubtful = None if wildest is None else int(order[wildest])
     if lines.rate.low <= 0:
-        mend = (
-            "Press further, and read more lengths."
-            if doubtful is None
-            else (f"Reading {doubtful + 1} stands off from all others: read it again, or take it out.")
+        raise PressError(
+            f"The readings scatter so much that no rate can be told from them. {_mend(doubtful, len(touching))}"
         )
-        raise PressError(f"The readings scatter so much that no rate can be told from them. {mend}")
     return Pressed(
         forces=forces,
         lengths=lengths,
@@ -91,16 +91,25 @@ def press(forces: Array, lengths: Array) -> Pressed:
         scatter=lines.scatter,
         knee=None if profile is None or lines.knee is None else _knee(lines, profile),
         knee_looked_for=profile is not None,
-        read_low=float(RULER**2 / np.var(lengths)),
+        read_low=float(RULER**2 / np.var(length)),
         doubtful=doubtful,
+        solid=tuple(int(place) for place in touching[np.argsort(forces[touching], kind="stable")]),
     )
+
+
+def _mend(doubtful: int | None, touching: int) -> str:
+    if doubtful is not None:
+        return f"Reading {doubtful + 1} stands off from all others: read it again, or take it out."
+    if touching:
+        return "At the last of them its coils touch: never press on, read more lengths before they do."
+    return "Press further, short of solid, and read more lengths."
 
 
 def _refuse(forces: Array, lengths: Array) -> None:
     if len(forces) < LEAST:
         raise PressError(f"Readings: {len(forces)}. A rate needs {LEAST}, better 8, spread over the travel.")
-    if np.ptp(forces) == 0 or np.ptp(lengths) == 0:
-        same = "force" if np.ptp(forces) == 0 else "length"
+    if np.ptp(forces) < NO_FORCE or np.ptp(lengths) == 0:
+        same = "force" if np.ptp(forces) < NO_FORCE else "length"
         raise PressError(f"Every reading has the same {same}. Press the spring to several lengths.")
     if np.cov(forces, lengths)[0, 1] >= 0:
         raise PressError(
@@ -227,11 +236,13 @@ class _Profile:
         is_knee = bool(met <= FALSE_KNEES * (1 + _STRAIGHT))
         return _Profile(knees, left, float(knees[left.argmin()]), is_knee)
 
-    def interval(self, reach: float, degrees: int, least: float) -> Interval:
-        """Knees that do not do worse than the best by more than chance (m). least: squared scatter believed (N²)."""
+    def interval(self, reach: float, degrees: int, least: float) -> tuple[Interval, bool]:
+        """Knees that do not do worse than the best by more than chance (m), up to the first on each side that do; and
+        whether there is none such on a side. least: squared scatter believed (N²)."""
         allowed = self.left.min() + reach**2 * max(self.left.min() / degrees, least)
-        good = self.knees[self.left <= allowed]
-        return Interval(self.best, float(good[0]), float(good[-1]))
+        good, last = np.nonzero(self.left <= allowed)[0], len(self.knees) - 1
+        low, high = self.knees[max(good[0] - 1, 0)], self.knees[min(good[-1] + 1, last)]
+        return Interval(self.best, float(low), float(high)), bool(good[0] == 0 or good[-1] == last)
 
 
 def _line(lengths: Array) -> Array:
@@ -255,10 +266,9 @@ def _places(lengths: Array) -> Array | None:
 
 
 def _knee(lines: _Lines, profile: _Profile) -> Knee:
-    length = profile.interval(lines.reach, lines.degrees, lines.scatter**2)
+    length, open_ended = profile.interval(lines.reach, lines.degrees, lines.scatter**2)
     force = Interval(*map(lines.force, (length.mean, length.high, length.low)))
-    ends = (float(profile.knees[0]), float(profile.knees[-1]))
-    return Knee(length, force, lines.rate_beyond, length.low == ends[0] or length.high == ends[1])
+    return Knee(length, force, lines.rate_beyond, open_ended)
 
 
 # ---------------------------------------------------------------- slips

@@ -1,10 +1,12 @@
 """The answers of `tuning coil` and `tuning press`."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from ..coil import INDEX_USUAL, Coil, Safe
 from ..interval import Interval
 from ..press import FALSE_KNEES, Pressed
+from ..solid import STIFFER
 from ..units import System, decimal_length, shop_load, shop_rate, to_unit, unit_in
 from .shared import Document, Shown, between, columns
 
@@ -15,6 +17,9 @@ PRESS_CAUTION = (
 COIL_CAUTION = (
     "Worked out from the wire and not tested: press the spring before anybody rides on it. Past its safe deflection it "
     "may take a set or break."
+)
+_NEVER_ON = (
+    "Never press on: a spring whose coils touch gives no more way, and the press's whole force can throw it."
 )
 _READS_LOW = 0.005  # share of the rate from which the ruler's error is worth a line
 
@@ -152,6 +157,7 @@ def press_document(answer: Pressed, system: System) -> Document:
         "knee": told,
         "knee_looked_for": answer.knee_looked_for,
         "doubtful": None if answer.doubtful is None else 1 + answer.doubtful,
+        "solid": [1 + place for place in answer.solid],
         "notes": press_notes(answer, system),
     }
 
@@ -160,7 +166,7 @@ def press_text(answer: Pressed, system: System) -> str:
     """The answer of `tuning press` as a table."""
     knee = answer.knee
     rows = [
-        (f"{len(answer.forces)} readings", "", "90 %"),
+        (_counted(answer), "", "90 %"),
         (
             "rate" if knee is None else "rate up to the knee",
             shop_rate(answer.rate.mean, system),
@@ -181,9 +187,41 @@ def press_text(answer: Pressed, system: System) -> str:
     return "\n".join([*columns(rows), "", *notes, "", PRESS_CAUTION])
 
 
+def _counted(answer: Pressed) -> str:
+    sound = len(answer.forces) - len(answer.solid)
+    return (
+        f"{sound} readings, {len(answer.solid)} solid ones left out" if answer.solid else f"{sound} readings"
+    )
+
+
+def _solid_note(answer: Pressed, system: System) -> str:
+    begin = _length(max(float(answer.lengths[place]) for place in answer.solid), system)
+    if len(answer.solid) == 1:
+        which = f"Reading {1 + answer.solid[0]} looks solid and is"
+    else:
+        which = f"Readings {_places(answer.solid)} look solid and are"
+    return f"{which} left out of the rate: from about {begin} on force climbs with hardly any length. {_NEVER_ON}"
+
+
+def _places(places: Sequence[int]) -> str:
+    """`10 to 12`, or `3, 7, 12`: counted from one."""
+    first, last = min(places), max(places)
+    if last - first + 1 == len(places):
+        return f"{1 + first} {'to' if len(places) > 2 else 'and'} {1 + last}"
+    return ", ".join(str(1 + place) for place in sorted(places))
+
+
 def press_notes(answer: Pressed, system: System) -> list[str]:
     """What to know about the figures, a sentence each."""
     knee, said = answer.knee, []
+    if answer.solid:
+        said.append(_solid_note(answer, system))
+    elif knee is not None and knee.rate.mean > STIFFER * answer.rate.mean:
+        said.append(
+            f"Beyond the knee it is {knee.rate.mean / answer.rate.mean:.0f} times as stiff: its coils may touch there. "
+            f"{_NEVER_ON}"
+        )
+    may_touch = bool(said)
     if answer.doubtful is not None:
         place = answer.doubtful
         read = f"{_load(answer.forces[place], system)} at {_length(answer.lengths[place], system)}"
@@ -201,13 +239,12 @@ def press_notes(answer: Pressed, system: System) -> list[str]:
         if knee.rate.mean < answer.rate.mean:
             said.append("It turns softer, which springs do not: it bows, it slips, or a reading is wrong.")
         if knee.open_ended:
-            said.append(
-                "The knee may lie nearer to an end of the readings: read three more lengths beyond it."
-            )
+            more = "closer lengths about it" if may_touch else "three more lengths beyond it, short of solid"
+            said.append(f"The knee may lie nearer to an end of the readings: read {more}.")
     if answer.read_low > _READS_LOW:
         said.append(
             f"The lengths lie close together: a ruler's error may make the rate read {100 * answer.read_low:.1f} % "
-            "low. Press over more of the travel."
+            "low. Press over more of the travel, short of solid."
         )
     said.append(
         "These are as good as the gauge: one that reads 2 % high makes the rate 2 % high, and no scatter."

@@ -90,7 +90,8 @@ def test_a_moved_slider_is_drawn_within_a_tenth_of_a_second(page, truck, record_
 
 def test_turns_ticked_off_survive_a_reload_and_begin_the_next_run(page, truck):
     ready(page, truck)
-    page.locator("#adjust-count .count").first.get_by_role("button", name=re.compile("^All ")).click()
+    corner, advised = next((c, a) for c, a in adjust(fitted(truck)).corners.items() if a.turns)
+    page.get_by_role("region", name=f"{corner} count").get_by_role("button", name=re.compile("^All ")).click()
     done = page.get_by_role("link", name="Done: I turned these")
     expect(done).to_be_visible()
     page.reload()
@@ -98,11 +99,10 @@ def test_turns_ticked_off_survive_a_reload_and_begin_the_next_run(page, truck):
     done.click()
     page.wait_for_url(re.compile("/log"))
     begun = parse_qs(urlsplit(page.url).query)
-    advised = adjust(fitted(truck)).corners["LF"]
-    assert parse(begun["preload_LF"][0], "length", default_unit="in") == pytest.approx(
+    assert parse(begun[f"preload_{corner}"][0], "length", default_unit="in") == pytest.approx(
         advised.preload_after, abs=IN / 32
     )
-    assert begun["note"][0].startswith("Turned LF ")
+    assert begun["note"][0].startswith(f"Turned {corner} ")
 
 
 def value(slider):

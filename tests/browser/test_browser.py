@@ -21,7 +21,7 @@ def _no_sideways_scroll(page: Page) -> None:
 
 def test_a_run_typed_with_fractions_is_saved_and_appears_in_the_fit(page, truck):
     page.goto(f"/corners{truck.query}&corner=LF")
-    points = page.locator(".scatterlayer .point")
+    points = page.locator(".js-plotly-plot").first.locator(".scatterlayer .point")
     expect(points).to_have_count(3 + 1)  # and the crossover
     page.goto(f"/log{truck.query}")
     _no_sideways_scroll(page)

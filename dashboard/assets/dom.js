@@ -26,5 +26,18 @@
         }
     }
 
-    window.dom = { $, say, element, button, stored };
+    // Once no finger is down: what is drawn under one moves the button away from it, and the tap is lost.
+    let down = false;
+    const up = () => (down = false);
+    document.addEventListener("pointerdown", () => (down = true), true);
+    document.addEventListener("pointerup", up, true);
+    document.addEventListener("pointercancel", up, true);
+
+    async function released() {
+        while (down) {
+            await new Promise((done) => setTimeout(done, 50));
+        }
+    }
+
+    window.dom = { $, say, element, button, stored, released };
 })();

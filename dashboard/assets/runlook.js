@@ -2,7 +2,7 @@
 // does not answer, that is said, and the form goes on.
 (function () {
     "use strict";
-    const { $, say, element } = window.dom;
+    const { $, say, element, released } = window.dom;
     const run = (window.run = window.run || {});
 
     async function look() {
@@ -19,6 +19,7 @@
             return;
         }
         const { said, trouble } = await window.outbox.ask("/api/check", sent);
+        await released();
         if (form !== run.form || form.record !== record || form.looked !== text || record.state === "waiting") {
             return; // it speaks of something else than what stands here now
         }

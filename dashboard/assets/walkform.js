@@ -137,6 +137,12 @@
         walk.showList();
     }
 
+    // As the log has it, without what was typed here.
+    function startAnew() {
+        window.outbox.drop(walk.form.record.key);
+        take(fresh());
+    }
+
     function clear() {
         if (walk.form.record.begun && window.outbox.throwAway(walk.form.record)) {
             take(fresh());
@@ -194,8 +200,7 @@
             refresh();
             walk.look();
         } else {
-            window.outbox.drop(record.key);
-            take(fresh());
+            startAnew();
         }
     }
 
@@ -289,6 +294,6 @@
     const inHand = () => live() && /^(open|back)$/.test(walk.form.record.state);
     window.hands.hold(() => (inHand() ? walk.form.record.key : ""));
 
-    Object.assign(walk, { isOurs, isAt, recordsAt, go, link, take, refresh, keep, untouch, body });
+    Object.assign(walk, { isOurs, isAt, recordsAt, go, link, take, startAnew, refresh, keep, untouch, body });
     window.dash_clientside = Object.assign({}, window.dash_clientside, { walkform: { open: open } });
 })();

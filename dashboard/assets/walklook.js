@@ -2,7 +2,7 @@
 // something meanwhile. Where it does not answer, that is said, and the form goes on.
 (function () {
     "use strict";
-    const { $, say, element, button } = window.dom;
+    const { $, say, element, button, released } = window.dom;
     const walk = (window.walk = window.walk || {});
 
     async function look() {
@@ -19,6 +19,7 @@
             return;
         }
         const { said, trouble } = await window.outbox.ask("/api/walk/check", sent);
+        await released();
         if (form !== walk.form || form.record !== record || textOf(walk.body()) !== text || record.state === "waiting") {
             return; // it speaks of something else than what stands here now
         }

@@ -11,6 +11,7 @@
         }
         const body = walk.body();
         if (!Object.keys(body.typed).length) {
+            walk.startAnew();
             answer("plain", "Nothing was changed here, so nothing is saved.");
             return;
         }
@@ -80,10 +81,14 @@
     function goOn(kind, text, back) {
         const { at } = walk.form;
         const next = following(at);
+        const open = !$("walk-form").hidden;
         walk.refresh();
         $("walk-form").hidden = true;
         const on = next < 0 ? "All is looked at at this end." : walk.link("Next: " + walk.station(next).words, next);
         answer(kind, text, element("p", "", {}, on), element("p", "", {}, walk.link(back, at)));
+        if (open) {
+            $("walk-station").scrollIntoView({ block: "start" }); // a long form is gone from under the thumb
+        }
     }
 
     // The next position, round and round, at which something is missing that is not on its way already.

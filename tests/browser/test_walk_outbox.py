@@ -107,6 +107,7 @@ def test_a_position_saved_while_the_link_is_cut_goes_in_once_when_it_is_back(bro
         )
         save(page)
         kept(page)
+        expect(said(page)).to_be_in_viewport()
         status(page).get_by_role("button", name="Send now").click()
         kept(page)
         assert rows(truck) == []
@@ -403,6 +404,22 @@ def test_two_people_who_walk_at_once_both_get_in(browser, link, phone, truck):
     in_log(truck, *BOTH)
 
 
+def test_a_slow_press_on_save_counts_though_the_field_before_it_is_found_faulty_meanwhile(phone, truck):
+    """The fault is drawn above the button: under the finger it would move the button away."""
+    page = opened(phone, truck)
+    find(page, FRAME, "Pass", "1,5")
+    button = page.get_by_role("button", name="Save this position")
+    button.scroll_into_view_if_needed()
+    box = button.bounding_box()
+    page.mouse.move(box["x"] + 20, box["y"] + 5)
+    with page.expect_response("**/api/walk/check"):
+        page.mouse.down()
+    page.wait_for_timeout(300)
+    assert button.bounding_box() == box
+    page.mouse.up()
+    expect(said(page)).to_contain_text("Nothing is saved. Look at")
+
+
 def test_a_double_tap_saves_once(phone, truck):
     page = opened(phone, truck)
     look_round(page)
@@ -447,6 +464,21 @@ def test_a_refused_position_comes_back_to_be_mended_and_goes_in_once(phone, link
     save(page)
     arrived(page)
     in_log(truck, *BOTH, (FENDER, "pass", "4"))
+
+
+def test_a_refused_position_typed_back_to_what_it_was_waits_no_more(phone, truck):
+    page = opened(phone, truck)
+    find(page, FRAME, "Pass", "1,5")
+    save(page)
+    expect(said(page)).to_contain_text("Look at")
+    find(page, FRAME, "Not yet")
+    save(page)
+    expect(said(page)).to_contain_text("Nothing was changed here")
+    page.reload()
+    expect(said(page)).to_be_empty()
+    expect(status(page)).to_be_empty()
+    expect(page.locator("#walk-stations")).not_to_contain_text("needs a look")
+    assert rows(truck) == []
 
 
 def test_a_refused_position_is_found_again_after_its_tab_was_closed(phone, truck):

@@ -625,7 +625,7 @@ def test_a_file_with_one_bad_cell_stores_nothing(tmp_path):
     refused(
         tuning("import", "--truck", TRUCK, "--readings", edited(tmp_path / "r.csv", change), "--log", log)
     )
-    assert NAME in refused(tuning("runs", "--truck", NAME, "--log", log))
+    assert not log.exists()
     answered("import", "--truck", TRUCK, "--readings", READINGS, "--log", log)
 
 
@@ -667,6 +667,114 @@ def test_a_history_that_is_none_is_refused_and_stores_nothing(tmp_path, content)
     refused(tuning("import", "--history", history, "--log", log))
     refused(tuning("import", "--history", tmp_path / "nowhere.json", "--log", log))
     answered("import", "--truck", TRUCK, "--readings", READINGS, "--log", log)
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (
+            "[]",
+            "history.json: a list, not the history of a truck. Nothing was saved. Give the history.json that",
+        ),
+        (
+            '{"format": "tuning log 1"',
+            "history.json: no whole JSON text: it goes wrong at line 1, letter 25.",
+        ),
+        ("", "history.json: no whole JSON text"),
+        ('{"format": 5}', "history.json: format: 5 is not 'tuning log 1'"),
+        ('{"format": "tuning log 1", "truck": "T", "versions": []}', "history.json: readings: missing"),
+        ("{}", "history.json: format: missing"),
+    ],
+)
+def test_a_history_that_is_none_is_named_with_what_was_found_and_leaves_no_log(tmp_path, content, said):
+    history = tmp_path / "history.json"
+    history.write_text(content, encoding="utf-8")
+    for mark in ("", "\ufeff"):
+        history.write_text(mark + content, encoding="utf-8")
+        found = refused(tuning("import", "--history", history, "--log", tmp_path / "new.sqlite"))
+        assert said in found
+        assert "tuning export --out FOLDER" in found
+        assert not {"Input", "JSON:", "sqlite"} & set(found.split())
+        assert os.listdir(tmp_path) == ["history.json"]
+
+
+def test_a_history_with_a_byte_order_mark_is_taken_in(tmp_path):
+    one, two, out = tmp_path / "one.db", tmp_path / "two.db", tmp_path / "out"
+    answered("import", "--truck", TRUCK, "--readings", READINGS, "--log", one)
+    answered("export", "--truck", NAME, "--out", out, "--log", one)
+    text = (out / "history.json").read_text("utf-8")
+    (out / "history.json").write_text("\ufeff" + text, encoding="utf-8")
+    answered("import", "--history", out / "history.json", "--log", two)
+    said = answered("export", "--truck", NAME, "--log", two)
+    assert said.splitlines() == (out / "readings.csv").read_text("utf-8").splitlines()
+
+
+def test_whatever_fails_leaves_no_new_log_and_an_old_one_as_it_was(tmp_path):
+    """A bad cell, an unlikely reading, a truck that nobody knows, a walk that is none."""
+    there, files = tmp_path / "log.db", tmp_path / "files"
+    files.mkdir()
+    answered("import", "--truck", PONY / "truck.toml", "--log", there)
+    bad = edited(files / "bad.csv", lambda row: [*row[:HEIGHT], "tall", *row[HEIGHT + 1 :]])
+    misread = later_run(files / "misread.csv", MISREAD)
+    for words in (
+        ("import", "--truck", TRUCK, "--readings", bad),
+        ("import", "--truck", TRUCK, "--readings", files / "none.csv"),
+        ("import", "--truck", "Nobody", "--readings", READINGS),
+        ("import", "--history", bad),
+        ("walk", "--truck", TRUCK, "--record", bad),
+    ):
+        for place in (there, tmp_path / "new.db"):
+            refused(tuning(*words, "--log", place))
+            assert sorted(os.listdir(tmp_path)) == ["files", "log.db"], words
+            assert document("runs", "--truck", "Hill pony", "--log", there)["runs"] == []
+    alone = edited(files / "alone.csv", lambda row: row if row[RUN] != "r1" else None)
+    head, *rows = rows_of(alone)
+    rows[0][HEIGHT] = "31 3/8"
+    written(alone, [head, *rows])
+    assert "Nothing was stored" in refused(
+        tuning("import", "--truck", TRUCK, "--readings", alone, "--log", tmp_path / "new.db")
+    )
+    assert misread.exists()
+    assert sorted(os.listdir(tmp_path)) == ["files", "log.db"]
+
+
+def test_a_device_is_no_log_and_a_folder_neither(tmp_path):
+    said = refused(tuning("import", "--truck", TRUCK, "--log", "/dev/null"))
+    assert said.startswith("/dev/null: is a device, and a log is a file.")
+    assert "is a folder, and a log is a file" in refused(
+        tuning("import", "--truck", TRUCK, "--log", tmp_path)
+    )
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+@pytest.mark.parametrize("words", [("runs",), ("sheet", "--out", "-")], ids=" ".join)
+def test_a_full_standard_output_is_called_by_its_name(words):
+    command = [sys.executable, "-c", "from tuning.cli import main; main()", words[0]]
+    command += ["--truck", str(TRUCK), "--readings", str(READINGS), *words[1:]]
+    with Path("/dev/full").open("w") as full:
+        found = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert (found.returncode, found.stderr) == (
+        2, "standard output: No space left on device. Make room there.\n"
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("command", [("sheet", "--run"), ("sag", "--since")], ids=" ".join)
+def test_a_run_that_is_not_there_is_bad_input_with_the_runs_there_are(command):
+    word, option = command
+    said = refused(tuning(word, "--truck", TRUCK, "--readings", READINGS, option, "nope"))
+    assert '"nope" is no run' in said
+    assert "r1, r2, r3" in said
+
+
+def test_a_correction_is_refused_without_a_line_of_any_file_and_its_reason_is_as_long_as_a_note(tmp_path):
+    log = tmp_path / "log.db"
+    answered("import", "--truck", TRUCK, "--readings", READINGS, "--log", log)
+    where = ("correct", "--truck", NAME, "--run", "r1", "--corner", "LF", "--log", log, "--because")
+    said = refused(tuning(*where, "test", "--height", "200 in"))
+    assert "line" not in said
+    assert said.startswith('r1 LF, height: "200" is not plausible.')
+    assert "--because: 2001 characters. Keep it under 2000." in refused(tuning(*where, "x" * 2001, "--doubt"))
+    assert "has 1 reading of LF" in refused(tuning(*where, "test", "--doubt", "--nth", "2"))
 
 
 @pytest.mark.parametrize(

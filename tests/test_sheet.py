@@ -485,7 +485,9 @@ def test_the_log_gives_the_same_sheet_as_the_files(tmp_path):
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (("--run", "r9"), 1, "Night shift has no run 'r9'. Its latest: r1, r2, r3"),
+        (("--run", "r9"), 2, 'run: "r9" is no run of Night shift. Its latest: r1, r2, r3.'),
+        (("--out", "truck.toml"), 2, "is no name of a PDF. Write one that ends in .pdf."),
+        (("--out", "pdf"), 2, "is no name of a PDF. Write one that ends in .pdf."),
         (("--json", "--out", "x.pdf"), 2, "give one of them"),
         (("--address", "javascript:alert(1)"), 2, "is no address"),
         (("--address", "http://x/" + "y" * 200), 2, "is no address of up to 160 letters"),

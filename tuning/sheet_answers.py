@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 from .adjust import Adjustment, adjust, predict
 from .bench import AdjustError
-from .faults import NoAnswerError
+from .faults import Fault, InputError, NoAnswerError
 from .fit import Fit, fit
 from .foretold import Foretold, foretell
 from .readings import Run
 from .travel import TravelAnswer, travel
 from .truck import Truck
+from .units import shown
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ def as_of(
 ) -> tuple[Truck, tuple[Run, ...], tuple[Truck, ...] | None]:
     """Truck and runs as they were when the run called `name` was the latest; as they are where that is None.
 
-    Raises NoAnswerError for a run that is not there.
+    Raises InputError for a run that is not there.
     """
     known = None if trucks is None else tuple(trucks)
     if name is None or (runs and name == runs[-1].name):
@@ -41,7 +42,8 @@ def as_of(
     found = [i for i, run in enumerate(runs) if run.name == name]
     if not found:
         names = ", ".join(run.name for run in runs[-5:]) or "none yet"
-        raise NoAnswerError(f"{truck.name} has no run {name[:60]!r}. Its latest: {names}")
+        problem = f'"{shown(name)}" is no run of {truck.name}'
+        raise InputError("", [Fault("run", problem, f"Its latest: {names}", found=name)])
     end = found[0] + 1
     return (
         truck if known is None else known[end - 1],

@@ -7,7 +7,7 @@ import click
 
 from . import main
 from .progress import Line
-from .shared import BAD_INPUT, log_option, open_log
+from .shared import BAD_INPUT, log_option, log_to_write, open_log, say, write_new
 
 
 @main.command()
@@ -16,12 +16,8 @@ def new(file: Path) -> None:
     """Write a commented truck file to fill in."""
     from ..truckfile import truck_template
 
-    try:
-        with file.open("x", encoding="utf-8") as out:
-            out.write(truck_template())
-    except FileExistsError:
-        raise click.UsageError(f"{file} is there already and was left alone. Give another name.") from None
-    click.echo(f"Wrote {file}. Fill it in, then: tuning import --truck {file}")
+    write_new(file, truck_template().encode(), "Give another name.")
+    say(f"Wrote {file}. Fill it in, then: tuning import --truck {file}")
 
 
 @main.command("import")
@@ -43,16 +39,17 @@ def import_(
             raise click.UsageError("--history holds truck and readings; give it alone.")
         from ..log.intake import take_in_history
 
-        name = take_in_history(open_log(log_place, new=True), history)
-        click.echo(f"{name}: whole history is in the log.")
+        with log_to_write(log_place) as log:
+            name = take_in_history(log, history)
+        say(f"{name}: whole history is in the log.")
         return
     if truck is None:
         raise click.UsageError("Give --truck FILE_OR_NAME, or --history FILE.")
     from ..log.intake import QuestionedError, take_in
 
     try:
-        with Line() as line:
-            taken = take_in(open_log(log_place, new=True), truck, readings, confirm, line)
+        with Line() as line, log_to_write(log_place) as log:
+            taken = take_in(log, truck, readings, confirm, line)
     except QuestionedError as questioned:
         for reason in questioned.reasons:
             click.echo(reason, err=True)
@@ -60,7 +57,8 @@ def import_(
             "Nothing was stored. Mend the readings, or add --confirm to keep these as doubtful.", err=True
         )
         raise click.exceptions.Exit(BAD_INPUT) from None
-    click.echo(f"{taken.truck}: {taken.readings} readings stored, {taken.doubtful} of them doubtful.")
+    count = f"{taken.readings} reading{'' if taken.readings == 1 else 's'}"
+    say(f"{taken.truck}: {count} stored, {taken.doubtful} of them doubtful.")
 
 
 @main.command()
@@ -80,7 +78,7 @@ def export(truck: str, out: Path | None, log_place: str | None) -> None:
     shelf = open_truck(log, truck)
     readings = write_readings([r for run in shelf.runs for r in run.readings], shelf.truck)
     if out is None:
-        click.echo(readings, nl=False)
+        say(readings, nl=False)
         return
     out.mkdir(parents=True, exist_ok=True)
     files = {"truck.toml": log.truck_toml(truck), "readings.csv": readings, "history.json": log.dump(truck)}
@@ -95,8 +93,8 @@ def export(truck: str, out: Path | None, log_place: str | None) -> None:
             f"{out} holds {', '.join(there)} already and was left alone. Give another folder."
         )
     for name, text in files.items():
-        (out / name).write_text(text, encoding="utf-8", newline="")
-    click.echo(f"Wrote {', '.join(files)} to {out}.")
+        write_new(out / name, text.encode(), "Give another folder.")
+    say(f"Wrote {', '.join(files)} to {out}.")
 
 
 @main.command()
@@ -119,4 +117,4 @@ def correct(
     from ..log.intake import correct_reading
 
     said = correct_reading(open_log(log_place), truck, run_name, corner.upper(), nth, because, change)
-    click.echo(said)
+    say(said)

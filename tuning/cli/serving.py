@@ -8,7 +8,7 @@ import click
 from ..faults import InputError
 from . import main
 from .access import asked_access
-from .shared import log_option
+from .shared import log_option, say
 
 if TYPE_CHECKING:
     from dashboard.passphrases import AccessFile
@@ -37,11 +37,9 @@ def _serve(place: str, host: str, port: int, access: "AccessFile | None" = None)
     from dashboard.app import serve as run_server
     from dashboard.network import addresses
 
-    click.echo(f"Dashboard at {' or '.join(addresses(host, port))}  (stop with Ctrl+C)")
+    say(f"Dashboard at {' or '.join(addresses(host, port))}  (stop with Ctrl+C)")
     if access is not None:
-        click.echo(
-            "It asks for the passphrase. What is sent is not encrypted: use it on a network you trust."
-        )
+        say("It asks for the passphrase. What is sent is not encrypted: use it on a network you trust.")
     try:
         run_server(place, host=host, port=port, access=access)
     except InputError:
@@ -77,10 +75,10 @@ def demo(no_serve: bool, port: int) -> None:
             names.append(taken.truck)
             if (walked := sample / "walk.csv").exists():
                 record_file(log, taken.truck, str(walked))
-        click.echo("Invented trucks, invented readings; nothing of this is kept.\n")
+        say("Invented trucks, invented readings; nothing of this is kept.\n")
         shelf = open_truck(log, names[0])
         answer = choose(fit_runs(shelf.truck, shelf.runs, shelf.trucks))
-        click.echo(adjust_text(answer, shelf.truck, ()))
+        say(adjust_text(answer, shelf.truck, ()))
         if not no_serve:
-            click.echo("")
+            say("")
             _serve(place, "127.0.0.1", port)

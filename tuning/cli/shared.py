@@ -1,9 +1,11 @@
 """What commands share: how faults are said, which truck is meant, how answers are printed."""
 
+import errno
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -57,10 +59,8 @@ def _explained(fault: Exception) -> tuple[str, int]:
     if kinds & {"InputError", "UnitError", "LogError"}:
         return str(fault), BAD_INPUT
     if isinstance(fault, OSError):
-        return (
-            f"{fault.filename or 'file'}: {fault.strerror or fault}. Check the path and your rights to it.",
-            BAD_INPUT,
-        )
+        mend = "Make room there" if fault.errno == errno.ENOSPC else "Check the path and your rights to it"
+        return f"{fault.filename or 'file'}: {fault.strerror or fault}. {mend}.", BAD_INPUT
     return (
         f"This should not happen: {type(fault).__name__}: {fault}. Set TUNING_DEBUG=1 to see where.",
         NO_ANSWER,
@@ -90,14 +90,35 @@ def source_options(command: F) -> F:
     return command
 
 
-def open_log(place: str | None, new: bool = False) -> "Log":
-    """The log. new: make it where there is none; otherwise that is a fault."""
+def open_log(place: str | None) -> "Log":
+    """The log. Where there is none, that is a fault."""
     from ..log.store import Log, default_log
 
     place = place or default_log()
-    if not new and "://" not in place and not Path(place).exists():
+    if _is_new(place):
         raise click.UsageError(f"{place}: there is no log yet. Make one with: tuning import --truck FILE")
     return Log.open(place)
+
+
+@contextmanager
+def log_to_write(place: str | None) -> "Iterator[Log]":
+    """The log, made where there is none. Where the work with it fails, one that was made for it goes again."""
+    from ..log.store import Log, default_log
+
+    place = place or default_log()
+    new = _is_new(place)
+    log = Log.open(place)
+    try:
+        yield log
+    except BaseException:
+        if new:
+            with suppress(Exception):  # what went wrong first is what has to be told
+                log.take_away()
+        raise
+
+
+def _is_new(place: str) -> bool:
+    return "://" not in place and not Path(place).expanduser().exists()
 
 
 def fitted_truck(
@@ -148,6 +169,35 @@ def from_files(truck: str, readings: str) -> "tuple[Truck, tuple[Reading, ...]]"
         return loaded, read_readings_file(readings, loaded, line)
 
 
+def say(text: str | bytes, nl: bool = True) -> None:
+    """Print to standard output, and name it where it can't be written to."""
+    try:
+        click.echo(text, nl=nl)
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        os.dup2(
+            os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno()
+        )  # what is left would fail again at the end
+        raise OSError(fault.errno, fault.strerror, "standard output") from None
+
+
+def write_new(path: Path, content: bytes, mend: str) -> None:
+    """Write a new file, all of it or nothing, never over another. mend: what to do where there is one."""
+    try:
+        with path.open("xb") as file:
+            try:
+                file.write(content)
+                file.flush()
+            except BaseException:
+                path.unlink()
+                raise
+    except FileExistsError:
+        raise click.UsageError(f"{path} is there already and was left alone. {mend}") from None
+    except OSError as fault:
+        raise OSError(fault.errno, fault.strerror, str(path)) from None
+
+
 def show(document: dict[str, Any], text: str, as_json: bool) -> None:
     """Print an answer."""
-    click.echo(json.dumps(document, indent=1, allow_nan=False) if as_json else text)
+    say(json.dumps(document, indent=1, allow_nan=False) if as_json else text)

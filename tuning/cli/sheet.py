@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from . import main
-from .shared import show, source_options, truck_and_runs
+from .shared import say, show, source_options, truck_and_runs, write_new
 
 if TYPE_CHECKING:
     from ..sheet_parts import Paper
@@ -42,6 +42,8 @@ def sheet(
     """A printed page: springs, nuts, heights, loads, travel, what was foretold; room to sign. Writes a PDF."""
     if as_json and out is not None:
         raise click.UsageError("--json prints the sheet's texts, --out writes the page: give one of them.")
+    if out is not None and out != STDOUT and Path(out).suffix.lower() != ".pdf":
+        raise click.UsageError(f"--out: {out[:60]!r} is no name of a PDF. Write one that ends in .pdf.")
     from ..sheet import sheet as compose
     from ..sheet_answers import as_of, sheet_answers
     from ..sheet_parts import LONGEST_ADDRESS, file_name, sheet_document
@@ -66,21 +68,8 @@ def sheet(
             err=True,
         )
     if out == STDOUT:
-        click.echo(page, nl=False)
+        say(page, nl=False)
         return
-    click.echo(f"{_written(Path(out or file_name(composed)), page)}: {composed.truck}, run {composed.run}")
-
-
-def _written(path: Path, page: bytes) -> Path:
-    """Write a new file, all of it or nothing. An old sheet may be signed and scanned: it is never written over."""
-    try:
-        with path.open("xb") as file:
-            try:
-                file.write(page)
-                file.flush()
-            except BaseException:
-                path.unlink()
-                raise
-    except FileExistsError:
-        raise click.UsageError(f"{path} is there already and was left alone. Give another --out.") from None
-    return path
+    path = Path(out or file_name(composed))  # never written over: an old sheet may be signed and scanned
+    write_new(path, page, "Give another --out.")
+    say(f"{path}: {composed.truck}, run {composed.run}")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from . import main
-from .shared import log_option, open_log, show
+from .shared import log_option, log_to_write, open_log, say, show
 
 if TYPE_CHECKING:
     from ..log.walk_intake import Recorded
@@ -39,6 +39,8 @@ def walk(
     """
     if walk_file is not None and (record is not None or log_place is not None):
         raise click.UsageError("--walk answers from files, --log and --record use the log: give one of them.")
+    if blank + as_csv + as_json > 1:
+        raise click.UsageError("--blank, --csv and --json are three ways to print a walk: give one of them.")
     from ..findings import latest
     from ..report.walk import check_list, walk_document, walk_text
     from ..walk import progress
@@ -47,10 +49,11 @@ def walk(
     if record is not None:
         from ..log.walk_intake import record_file
 
-        stored = record_file(open_log(log_place, new=True), truck, record)
+        with log_to_write(log_place) as log:
+            stored = record_file(log, truck, record)
         notes = [_said(stored)]
         if not as_json:
-            click.echo(notes[0] + "\n")
+            say(notes[0] + "\n")
         truck = stored.truck
     if record is None and (walk_file is not None or Path(truck).is_file()):
         from ..log.walk_file import read_walk_file
@@ -67,7 +70,7 @@ def walk(
     if as_csv:
         from ..log.walk_file import write_walk
 
-        click.echo(write_walk(latest(rows), loaded), nl=False)
+        say(write_walk(latest(rows), loaded), nl=False)
         return
     answer = progress(loaded, rows)
     text = check_list(answer, loaded) if blank else walk_text(answer, loaded, ())

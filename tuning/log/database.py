@@ -147,6 +147,12 @@ class Database:
                 if self._sqlite and conn.exec_driver_sql("PRAGMA foreign_key_check").first():
                     raise LogError(f"{self.where}: holds rows that belong to nothing. Restore a backup.")
 
+    def remove(self) -> None:
+        """Remove a SQLite log's file and what SQLite keeps beside it."""
+        if self._sqlite:
+            for end in ("", "-wal", "-shm"):
+                Path(self.where + end).unlink(missing_ok=True)
+
     def backup(self, path: str | os.PathLike[str]) -> None:
         """Copy a SQLite log to a new file while others may be writing (SQLite's online backup)."""
         target = Path(path)
@@ -178,6 +184,11 @@ def _address(text: str) -> tuple[sa.URL, str]:
             shown = re.sub(r":[^:/@]*@", ":***@", str(path))  # it may be a URL with a slip of the pen
             raise LogError(
                 f"{shown}: is in a folder that is not there. Make the folder, or name another place."
+            )
+        if path.exists() and not path.is_file():
+            kind = "a folder" if path.is_dir() else "a device"
+            raise LogError(
+                f"{path}: is {kind}, and a log is a file. Name a file in a folder that may be written to."
             )
         return sa.URL.create("sqlite", database=str(path)), str(path)
     try:

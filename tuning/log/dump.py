@@ -1,6 +1,7 @@
 """One truck's whole history as JSON text. Rows are numbered from 1, in the order of saving."""
 
 import json
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Annotated, Any, Literal
@@ -17,6 +18,7 @@ from pydantic import (
 from tuning.findings import Finding, Measured, WalkRow
 from tuning.log.walks import LoggedWalkRow
 from tuning.readings import Reading, Settled
+from tuning.trucktables import described
 
 
 def _iso(value: object) -> datetime:
@@ -150,9 +152,7 @@ def read(text: str) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]], li
     try:
         dump = TypeAdapter(_Dump).validate_json(text)
     except ValidationError as exc:
-        fault = exc.errors(include_url=False)[0]
-        place = ", ".join(str(part) for part in fault["loc"]) or "text"
-        raise ValueError(f"{place}: {fault['msg']}") from None
+        raise ValueError(_said(exc.errors(include_url=False)[0])) from None
     if not dump.versions:
         raise ValueError("versions: there is none, and every truck has one")
     seen: set[int] = set()
@@ -164,6 +164,35 @@ def read(text: str) -> tuple[str, list[dict[str, Any]], list[dict[str, Any]], li
         seen.add(row.replaces or 0)
     walk = [_walked(one, number, len(dump.versions)) for number, one in enumerate(dump.walk, 1)]
     return dump.truck, [v.model_dump() for v in dump.versions], [_columns(r) for r in dump.readings], walk
+
+
+_ALLOWED = {  # by what pydantic calls the fault
+    "string_type": "text",
+    "float_type": "a number",
+    "finite_number": "a number",
+    "int_type": "a whole number",
+    "greater_than": "a whole number above zero",
+    "bool_type": "true or false",
+    "list_type": "a list",
+    "dict_type": "keys with their texts",
+    "value_error": "a time such as 2025-05-31T14:30:00",
+}
+
+
+def _said(fault: Any) -> str:
+    """A fault that pydantic found, in words: where, what stands there, what is allowed."""
+    kind, value, loc = fault["type"], fault["input"], fault["loc"]
+    if kind == "json_invalid":
+        at = re.search(r"line (\d+) column (\d+)", fault["msg"])
+        return f"no whole JSON text: it goes wrong at line {at[1]}, letter {at[2]}" if at else "no JSON text"
+    place = ", ".join(str(part + 1 if isinstance(part, int) else part) for part in loc)
+    if kind == "missing":
+        return f"{place}: missing"
+    if kind == "extra_forbidden":
+        return f"{place}: no history has this"
+    found = described(value)
+    allowed = fault["ctx"]["expected"] if kind == "literal_error" else _ALLOWED.get(kind, "a table")
+    return f"{place}: {found} is not {allowed}" if place else f"{found}, not the history of a truck"
 
 
 def _walked(one: _Walked, number: int, versions: int) -> LoggedWalkRow:

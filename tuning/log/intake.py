@@ -7,9 +7,10 @@ from typing import Any
 
 from tuning.doubt import Suspect, suspects
 from tuning.log.database import LogError
-from tuning.log.files import read_readings, read_readings_file, write_readings
+from tuning.log.files import ReadingsError, read_readings, read_readings_file, write_readings
 from tuning.log.shelf import Shelf, open_truck
 from tuning.log.store import Log
+from tuning.log.table import Bad, text_in
 from tuning.progress import Tell, untold
 from tuning.readings import Reading, runs_of
 from tuning.truck import Truck
@@ -58,10 +59,11 @@ def take_in(log: Log, truck: str, readings: str | None, confirm: bool, tell: Tel
 def take_in_history(log: Log, path: str) -> str:
     """A whole truck as `Log.dump` wrote it; returns its name. Raises LogError."""
     try:
-        return log.load(Path(path).read_text("utf-8"))
+        return log.load(Path(path).read_text("utf-8-sig"), Path(path).name)
     except UnicodeDecodeError:
         raise LogError(
-            f"{path}: not a truck's history. Give the history.json that tuning export --out wrote."
+            f"{path}: no text but some other kind of file. Nothing was saved. Give the history.json that tuning "
+            "export --out FOLDER wrote, as it wrote it."
         ) from None
 
 
@@ -113,6 +115,14 @@ def questioned(
     return tuple(replace(r, doubt=why[id(r)]) if id(r) in why else r for r in rows)
 
 
+def _refuse_unbelievable(reading: Reading, truck: Truck, where: str) -> None:
+    """What a file may not say, a correction may not. Raises ReadingsError; no line of a file is to blame."""
+    try:
+        read_readings(write_readings([reading], truck), truck, where)
+    except ReadingsError as error:
+        raise ReadingsError(where, [replace(fault, line=None) for fault in error.faults]) from None
+
+
 def correct_reading(
     log: Log, truck: str, run: str, corner: str, nth: int, because: str, change: Mapping[str, Any]
 ) -> str:
@@ -121,7 +131,10 @@ def correct_reading(
     found = [r for known in shelf.runs if known.name == run for r in known.at(corner)]
     if not 1 <= nth <= len(found):
         names = ", ".join(known.name for known in shelf.runs[-10:])
-        raise LogError(f"{truck}: run {run} has {len(found)} readings of {corner}. Runs: {names or 'none'}.")
+        count = f"{len(found)} reading{'' if len(found) == 1 else 's'}"
+        raise LogError(f"{truck}: run {run} has {count} of {corner}. Runs: {names or 'none'}.")
+    if isinstance(wrong := text_in(because), Bad):
+        raise LogError(f"--because: {wrong.problem}. {wrong.mend}.")
     reading = found[nth - 1]
     place = shelf.reading_ids[id(reading)]
     where = f"{run} {corner}"
@@ -134,9 +147,7 @@ def correct_reading(
         raise LogError(f"{where}: give new values, or one of --clear, --doubt, --withdraw.")
     if values:
         new = replace(reading, doubt="", **values)
-        read_readings(
-            write_readings([new], shelf.truck), shelf.truck, where
-        )  # what a file may not say, this may not
+        _refuse_unbelievable(new, shelf.truck, where)
         current = [
             replace(known, readings=tuple(new if r is reading else r for r in known.readings))
             for known in shelf.runs

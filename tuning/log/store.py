@@ -118,6 +118,11 @@ class Log:
         """The same log for somebody who may look but not write: every write raises LogError with this sentence."""
         return Log(self._db.only_read(because))
 
+    def take_away(self) -> None:
+        """Remove the file of a log that holds nothing: somebody began one, and nothing came of it."""
+        if not self.trucks():
+            self._db.remove()
+
     # Trucks
 
     def trucks(self) -> tuple[str, ...]:
@@ -340,8 +345,8 @@ class Log:
             versions = [TruckVersion(*row) for row in conn.execute(_versions(truck_id).order_by("id"))]
             return dump.write(truck_name, versions, _history(conn, truck_id), walks.logged(conn, truck_id))
 
-    def load(self, text: str) -> str:
-        """Take in a truck's dumped history under new ids; returns the truck's name.
+    def load(self, text: str, called: str = "dump") -> str:
+        """Take in a truck's dumped history under new ids; returns the truck's name. called: the file's, for messages.
 
         Raises LogError if the text is no whole dump or the log already has a truck of that name.
         """
@@ -350,16 +355,17 @@ class Log:
         try:
             name, versions, rows, walk = dump.read(text)
         except ValueError as exc:
-            raise LogError(f"{self.where}: can't take in this dump: {exc}. Nothing was saved.") from exc
-        self._check_texts({"truck name": name}, "dump")
+            mend = "Give the history.json that tuning export --out FOLDER wrote, as it wrote it."
+            raise LogError(f"{called}: {exc}. Nothing was saved. {mend}") from exc
+        self._check_texts({"truck name": name}, called)
         for number, row in enumerate(rows, 1):
-            row |= self._row(row.pop("reading"), f"dump, reading {number}")
+            row |= self._row(row.pop("reading"), f"{called}, reading {number}")
             self._check_texts(
-                {"reason": row["because"], "entry key": row["entry_key"]}, f"dump, reading {number}"
+                {"reason": row["because"], "entry key": row["entry_key"]}, f"{called}, reading {number}"
             )
         for number, one in enumerate(walk, 1):
-            self._check_walk_row(one.row, f"dump, walk row {number}")
-            self._check_texts({"entry key": one.entry_key}, f"dump, walk row {number}")
+            self._check_walk_row(one.row, f"{called}, walk row {number}")
+            self._check_texts({"entry key": one.entry_key}, f"{called}, walk row {number}")
         with self._db.write() as conn:
             if conn.scalar(sa.select(trucks_table.c.id).where(trucks_table.c.name == name)) is not None:
                 raise LogError(
@@ -370,7 +376,7 @@ class Log:
             truck_id, first = _next_id(conn, trucks_table), _next_id(conn, versions_table)
             conn.execute(trucks_table.insert(), {"id": truck_id, "name": name})
             for number, version in enumerate(versions):
-                self._check_texts({"truck file": version["toml"], "note": version["note"]}, "dump")
+                self._check_texts({"truck file": version["toml"], "note": version["note"]}, called)
                 conn.execute(versions_table.insert(), version | {"id": first + number, "truck_id": truck_id})
             before = _next_id(conn, readings_table) - 1
             for number, row in enumerate(rows, 1):

@@ -96,11 +96,12 @@ class Column(dict[str, Any]):
 
 def file_text(path: Path, error: type[InputError], most_bytes: int, mend: str) -> str:
     """Text of a file. Raises `error` where it can't be opened, is too large (then `mend`) or is not UTF-8."""
+    name = path.name or str(path)  # a folder may be called by nothing but dots
     try:
         with path.open("rb") as file:
             content = file.read(most_bytes + 1)
     except OSError as fault:
-        raise error(path.name, [Fault("", f"can't be opened: {fault.strerror}")]) from None
+        raise error(name, [Fault("", f"can't be opened: {fault.strerror}")]) from None
     except ValueError:  # a null character in the name
         raise error(shown(path.name), [Fault("", "is no file name", "Name a CSV file")]) from None
     if len(content) > most_bytes:

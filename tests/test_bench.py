@@ -152,14 +152,14 @@ RUBBISH = [
     (("--wire", "0.46 lbf"), '--wire: "0.46 lbf" is not a length.'),
     (("--wire", "10**10**10 in"), "--wire: "),
     (("--wire", ""), "--wire: "),
-    (("--wire", "0 in"), "wire: 0 mm (0 in) can't be."),
-    (("--wire", "-1 in"), "wire: -25.4 mm (-1 in) can't be."),
-    (("--wire", "9 in"), "wire: 228.6 mm (9 in) can't be."),
+    (("--wire", "0 in"), "wire: 0 in (0 mm) can't be."),
+    (("--wire", "-1 in"), "wire: -1 in (-25.4 mm) can't be. Write 0.00394 in (0.1 mm) to 1.97 in (50 mm)."),
+    (("--wire", "9 in"), "wire: 9 in (228.6 mm) can't be."),
     (("--coils", "many"), '--coils: "many" is not a number.'),
     (("--coils", "2"), "2 coils, and 2 of them at the ends do not work"),
     (("--coils", "12 in"), '--coils: "12 in" is not a number.'),
-    (("--free", "3 in"), "these coils touch at 134.4 mm (5.29 in)"),
-    (("--wire-error", "1 in"), "wire error: 25.4 mm (1 in) can't be."),
+    (("--free", "3 in"), "these coils touch at 5.29 in (134.4 mm)"),
+    (("--wire-error", "1 in"), "wire error: 1 in (25.4 mm) can't be."),
     (("--ends", "sawn"), "'sawn' is not one of 'plain'"),
     (("--material", "cheese"), "'cheese' is not one of 'music'"),
     (("--units", "imperial"), "'imperial' is not one of 'us', 'metric'"),
@@ -172,6 +172,18 @@ RUBBISH = [
 @pytest.mark.parametrize("how", [(), ("--json",)])
 def test_coil_refuses_rubbish_in_plain_words(more, said, how):
     assert said in refused("coil", *SPRING, *more, *how)
+
+
+@pytest.mark.parametrize("wire", ["-1 in", "0 in", "9 in"])
+def test_a_wire_that_can_not_be_is_the_only_thing_said_of_it(wire):
+    words = ("coil", "--wire", wire, "--inside", "2 1/2 in", "--coils", "11 1/2")
+    assert refused(*words).count("\n") == 1
+    assert "wire error" not in refused(*words, "--wire-error", "0.2 mm")
+
+
+def test_coil_says_what_can_not_be_in_the_units_asked_for_first():
+    assert "wire: 9 in (228.6 mm) can't be" in refused("coil", *SPRING, "--wire", "9 in")
+    assert "wire: 228.6 mm (9 in) can't be" in refused("coil", *SPRING, "--wire", "9 in", "--units", "metric")
 
 
 def test_coil_without_a_diameter_is_told_which_to_give():
@@ -321,6 +333,7 @@ def test_press_without_a_readable_file_says_so(tmp_path):
     assert "can't be opened: Is a directory" in refused("press", tmp_path)
     (tmp_path / "bytes.csv").write_bytes(bytes(range(256)))
     assert "bytes.csv, line" in refused("press", tmp_path / "bytes.csv")
+    assert refused("press", ".").startswith(".: can't be opened: Is a directory")
     assert "Missing argument 'FILE'" in refused("press")
 
 

@@ -262,6 +262,8 @@ def test_a_file_that_holds_nothing_is_no_list_as_for_every_other_command(tmp_pat
         (("--why", ""), "is not one spring or two"),
         (("--frequency", "1.2 Hz"), "is not a window"),
         (("--frequency", "1.4 Hz,1.2 Hz"), "not below the second"),
+        (("--frequency", "-1 Hz,0 Hz"), '"-1 Hz" is not above zero'),
+        (("--crossover", "0 in,20 in"), '"0 in" is not above zero'),
         (("--frequency", "1 Hz,banana"), "is not a frequency"),
         (("--frequency", "1 in,2 in"), "is not a frequency"),
         (("--crossover", "18,19"), "has no unit"),

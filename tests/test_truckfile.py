@@ -180,6 +180,13 @@ ITS_SHAFT = "Shaft showing grows with height; see which is wrong."
 # one rule each: old text, new text, what the line to blame begins with (None: no line), what is said
 MISSING_OR_UNKNOWN = [
     ('name = "Fold mountain"\n', "", None, 'name: missing. Write name = "Night shift".'),
+    (RANGE, "", "[front.adjuster]", 'front.adjuster.range: missing. Write range = ["0 in", "3 1/2 in"].'),
+    (
+        'name = "200 over 300"\n',
+        "",
+        "[front.stack]",
+        'front.stack.name: missing. Write name = "front springs", or what you call these springs.',
+    ),
     ('track = "68 in"\n', "", "[front]", 'front.track: missing. Write track = "68 in" with the true value.'),
     (
         'spring_spacing = "34 in"',

@@ -6,13 +6,15 @@ SI. Source, where no other is named: Budynas and Nisbett, Shigley's Mechanical E
 chapter 10 (from memory; the tests hold it against worked examples of seven books). EN 13906-1 has the same rate.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp, hypot, inf, isfinite, pi, sqrt
+from functools import partial
+from math import exp, hypot, inf, pi, sqrt
 from typing import Literal
 
 from .faults import Fault, InputError
 from .interval import NORMAL_HALF_WIDTH, Interval
-from .units import to_unit
+from .units import System, to_unit
 
 Ends = Literal["plain", "plain-ground", "squared", "squared-ground"]
 Across = Literal["inside", "mean", "outside"]
@@ -32,6 +34,9 @@ MODULUS_ERROR = 0.015  # share: handbooks give one steel anything from 77.2 to 8
 STANDARD_GRAVITY = 9.80665  # m/s²
 INDEX_USUAL = (4.0, 12.0)  # section 10-3: outside of it a spring is hard to wind, or tangles
 _CRITICAL = 2.63 / 0.5  # mean diameters, steel between parallel plates: equation 10-13 and Table 10-2
+
+
+_WIRE = (0.1e-3, 50e-3)  # m, least and most that is believed
 
 
 class CoilError(InputError):
@@ -193,9 +198,12 @@ def surge_frequency(rate: float, active_mass: float) -> float:
 # ---------------------------------------------------------------- answer
 
 
-def coil(spring: Measured) -> Coil:
-    """Everything that the wire tells of a spring. Raises CoilError where the measures can't be."""
-    if faults := _faults(spring):
+def coil(spring: Measured, system: System = "metric") -> Coil:
+    """Everything that the wire tells of a spring.
+
+    Raises CoilError where the measures can't be; system: whose units stand first in it.
+    """
+    if faults := _faults(spring, partial(_both, system=system)):
         raise CoilError("", faults)
     wire, mean, material = spring.wire, spring.mean_diameter, spring.material
     index = mean / wire
@@ -255,9 +263,9 @@ def _log_interval(value: float, share: float) -> Interval:
 # ---------------------------------------------------------------- what can't be
 
 
-def _faults(spring: Measured) -> list[Fault]:
+def _faults(spring: Measured, said: Callable[[float], str]) -> list[Fault]:
     faults = [
-        Fault(what, f"{_both(value)} can't be", f"Write {_both(low)} to {_both(high)}")
+        Fault(what, f"{said(value)} can't be", f"Write {said(low)} to {said(high)}")
         for what, value, low, high in _spans(spring)
         if value is not None and not low <= value <= high
     ]
@@ -271,26 +279,27 @@ def _faults(spring: Measured) -> list[Fault]:
         faults.append(
             Fault(
                 f"{spring.across} diameter",
-                f"{_both(spring.diameter)} is no coil of a wire of {_both(spring.wire)}",
+                f"{said(spring.diameter)} is no coil of a wire of {said(spring.wire)}",
                 "A mean diameter is 2 to 50 wires; see which of the two was measured, and from where to where",
             )
         )
     if spring.free_length is not None and spring.free_length <= spring.solid_length:
-        found = f"{_both(spring.free_length)}, but these coils touch at {_both(spring.solid_length)}"
+        found = f"{said(spring.free_length)}, but these coils touch at {said(spring.solid_length)}"
         faults.append(Fault("free length", found, "Measure it without load, count the coils again"))
     return faults
 
 
-def _both(length: float) -> str:
+def _both(length: float, system: System) -> str:
     """A length for whoever measures, in either system: `12 mm (0.472 in)`."""
-    return f"{1e3 * length:.4g} mm ({to_unit(length, 'in'):.3g} in)"
+    metric, us = f"{1e3 * length:.4g} mm", f"{to_unit(length, 'in'):.3g} in"
+    return f"{us} ({metric})" if system == "us" else f"{metric} ({us})"
 
 
 def _spans(spring: Measured) -> list[tuple[str, float | None, float, float]]:
-    """Lengths with the least and most that is believed (m)."""
-    widest_error = spring.wire / 4 if isfinite(spring.wire) else inf
+    """Lengths with the least and most that is believed (m). What hangs on a wire that can't be is not judged."""
+    widest_error = spring.wire / 4 if _WIRE[0] <= spring.wire <= _WIRE[1] else inf
     return [
-        ("wire", spring.wire, 0.1e-3, 50e-3),
+        ("wire", spring.wire, *_WIRE),
         (f"{spring.across} diameter", spring.diameter, 1e-3, 0.5),
         ("free length", spring.free_length, 1e-3, 2.0),
         ("wire error", spring.wire_error, 0.0, widest_error),

@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from importlib.resources import files
 from pathlib import Path as FilePath
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 
@@ -336,7 +336,7 @@ def _findings(
             case "missing" if key.isdigit():
                 yield Found(at[:-1], "one value where two belong", _pair(table, str(entry["loc"][-2])))
             case "missing":
-                yield Found(at, "missing", _proposal(table, key))
+                yield Found(at, "missing", _proposal(table, key, at))
             case "extra_forbidden":
                 yield _unknown(at, (*table.model_fields, *others))
             case "literal_error":
@@ -361,8 +361,13 @@ def _table_at(model: type[Table], loc: tuple[str | int, ...]) -> type[Table]:
     return model
 
 
-def _proposal(table: type[Table], key: str) -> str:
+def _proposal(table: type[Table], key: str, path: Path) -> str:
+    """`Write rate = "300 lbf/in" with the true value`: an example of what is missing at a path."""
     known = table.model_fields.get(key)
+    if known is not None and get_origin(known.annotation) is tuple:
+        return _pair(table, key).replace("Write ", f"Write {key} = ")
+    if table is StackTable and key == "name":
+        return f'Write name = "{_springs_at(path)}", or what you call these springs'
     for rule in known.metadata if known else ():
         if isinstance(rule, Quantity):
             return f'Write {key} = "{rule.example}" with the true value'
@@ -375,6 +380,16 @@ def _proposal(table: type[Table], key: str) -> str:
         "lower": 'lower = { rate = "300 lbf/in" } with the true rate',
     }
     return f"Write {examples.get(key, key + ' = …')}"
+
+
+def _springs_at(path: Path) -> str:
+    """`front springs`, `RF springs`, `springs 2`: names that no two stacks of a truck share."""
+    match path:
+        case ("stacks", int(row), *_):
+            return f"springs {row + 1}"
+        case ("corner", corner, *_):
+            return f"{corner} springs"
+    return f"{path[0]} springs"
 
 
 def _pair(table: type[Table], key: str) -> str:

@@ -190,7 +190,11 @@ def _window(text: str, kind: "Kind", option: str) -> tuple[float, float]:
             f'{option}: "{text[:32]}" is not a window. Write the least and the most, with a comma.'
         )
     least, most = (parse(part.strip(), kind, option) for part in (low, high))
-    if not 0 < least < most:
+    if least <= 0:
+        raise click.UsageError(
+            f'{option}: "{low.strip()[:32]}" is not above zero. Write the least, then the most.'
+        )
+    if least >= most:
         raise click.UsageError(
             f"{option}: the first is not below the second. Write the least, then the most."
         )

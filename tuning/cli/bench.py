@@ -65,7 +65,7 @@ def coil(
         free_length=None if free is None else parse(free, "length", "--free"),
         wire_error=WIRE_ERROR if wire_error is None else parse(wire_error, "length", "--wire-error"),
     )
-    answer = work_out(spring)
+    answer = work_out(spring, units)
     show(coil_document(answer, units), coil_text(answer, units), as_json)
 
 

@@ -162,6 +162,22 @@ def test_a_truck_that_can_be_told_no_turns_still_has_its_sheet():
     assert set(row(found, "Nuts", "turn the nut").values()) <= {"leave it", NOTHING}
 
 
+def test_where_no_turns_are_advised_what_is_past_its_limit_is_so_as_it_stands():
+    """A thread that ends before where the nuts are, and nothing wished for."""
+    built, runs = sample("night_shift")
+    short = {
+        name: replace(corner, adjuster=replace(corner.adjuster, preload_max=0.1 * IN))
+        for name, corner in built.corners.items()
+    }
+    said = lines(sheet(sheet_answers(replace(built, corners=short, target=Target()), runs)))
+    assert "No turns advised" in said
+    for corner in CORNERS:
+        assert f"{corner}: as it stands it is past what is allowed (end of the thread)" in said
+    assert "these turns" not in said
+    turned = predict(fit(replace(built, corners=short), runs), {"LF": 1.0})
+    assert "LF: these turns go past what is allowed (end of the thread)" in turned.limits
+
+
 def test_a_corner_that_was_not_read_this_time_says_its_height_is_older():
     rows = [r for r in readings(3) if (r.run, r.corner) != ("r3", "RF")]
     told = row(sheet(sheet_answers(truck(), runs_of(rows))), "Heights", "measured")

@@ -88,7 +88,8 @@ def limits_of(
         at_end = turns[i] >= room.high - step.step / 2 or turns[i] <= room.low + step.step / 2
         if turns[i] > room.high + 1e-9 or turns[i] < room.low - 1e-9:
             reason = room.high_reason if turns[i] > room.high else room.low_reason
-            said.append(f"{name}: these turns go past what is allowed ({reason})")
+            past = "these turns go past" if turns[i] else "as it stands it is past"
+            said.append(f"{name}: {past} what is allowed ({reason})")
             held = True
         elif at_end and outside:
             reason = room.high_reason if turns[i] >= room.high - step.step / 2 else room.low_reason
@@ -102,8 +103,9 @@ def limits_of(
             held = True
         if _bind_near(fit, i, fit.preload[i] + turns[i] * table.per_turn[i]):
             clear = shop_length(fit.truck.practice.clear_of_solid, fit.truck.units)
+            when = "with these turns" if turns[i] else "as it stands"
             said.append(
-                f"{name}: with these turns less than {clear} of spring is left to coil bind at full bump; "
+                f"{name}: {when} less than {clear} of spring is left to coil bind at full bump; "
                 "see the travel before driving"
             )
     if outside and not held:
@@ -111,7 +113,7 @@ def limits_of(
         said.append(
             f"the targets conflict through the frame: {names} can't all be met; this is the best trade"
             if searched
-            else f"outside tolerance with these turns: {names}"
+            else f"outside tolerance {'with these turns' if np.any(turns) else 'as it stands'}: {names}"
         )
     return tuple(said)
 

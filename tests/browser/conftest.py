@@ -38,14 +38,15 @@ def browser():
 
 
 def pytest_collection_modifyitems(config, items):
-    """Each journey at one size, drawn by its name, or all of them would take a quarter of an hour; every page's look
-    and access at both. With TUNING_SIZES=all every journey at both."""
+    """Each journey, and each walk by keys alone, at one size drawn by its name, or all of them would take a quarter of
+    an hour; every page's look and access at both. With TUNING_SIZES=all everything at both."""
     if os.environ.get("TUNING_SIZES") == "all":
         return
     journeys: dict[str, list[Any]] = {}
     for item in items:
         size = item.callspec.params.get("page") if hasattr(item, "callspec") else None
-        if size in SIZES and item.path.parent == Path(__file__).parent and item.path.stem != "test_access":
+        looked_at = item.path.stem == "test_access" and not item.originalname.startswith("test_keys_alone")
+        if size in SIZES and item.path.parent == Path(__file__).parent and not looked_at:
             journeys.setdefault(item.nodeid.replace(size, ""), []).append(item)
     left_out = [
         item

@@ -448,6 +448,7 @@ WRITES = {
     "doubt": lambda log: log.doubt(1, "why"),
     "clear_doubt": lambda log: log.clear_doubt(max(e.id for e in log.readings(NAME)), "why"),
     "add_walk": lambda log: log.add_walk(NAME, []),
+    "take_away": lambda log: log.take_away(),
     "load": lambda log: log.load(log.dump(NAME).replace(NAME, "Another")),
 }
 READS = {

@@ -1031,6 +1031,16 @@ def test_a_log_opened_read_only_can_be_read_and_says_that_it_cannot_be_written(t
         log.save_truck("Day shift", "")
 
 
+def test_a_log_is_taken_away_only_while_it_holds_nothing(tmp_path: Path) -> None:
+    log = Log.open(tmp_path / "log.db")
+    log.take_away()
+    assert list(tmp_path.iterdir()) == []
+    log = Log.open(tmp_path / "log.db")
+    log.save_truck("Night shift", "name = 'x'")
+    log.take_away()
+    assert Log.open(tmp_path / "log.db").trucks() == ("Night shift",)
+
+
 def test_a_missing_folder_a_folder_and_a_log_in_memory_are_refused(tmp_path: Path) -> None:
     with refused("missing/shop.db: is in a folder that is not there"):
         Log.open(tmp_path / "missing" / "shop.db")

@@ -63,10 +63,14 @@ class Database:
     @contextmanager
     def write(self) -> Iterator[sa.Connection]:
         """One transaction, alone: nobody else writes until it ends."""
-        if self._refusal:
-            raise LogError(self._refusal)
+        self.may_write()
         with self._plain_errors(), self._writer.begin() as conn:
             yield conn
+
+    def may_write(self) -> None:
+        """Raises LogError, with the reason, where nothing may be written through this."""
+        if self._refusal:
+            raise LogError(self._refusal)
 
     def only_read(self, because: str) -> "Database":
         """The same database for somebody who may look but not write, and is told why."""

@@ -120,6 +120,7 @@ class Log:
 
     def take_away(self) -> None:
         """Remove the file of a log that holds nothing: somebody began one, and nothing came of it."""
+        self._db.may_write()
         if not self.trucks():
             self._db.remove()
 

@@ -237,7 +237,7 @@ def test_a_file_is_read_in_the_browser_or_refused_there(page, truck):
     for name, content, said in (
         ("old.csv", text.encode("latin-1"), "old.csv is no plain text"),
         ("film.csv", b"x" * 1_000_001, "film.csv is larger than 1 MB"),
-        ("empty.csv", b"", "empty.csv: no rows. Start with the header spring,rate"),
+        ("empty.csv", b"", "0 springs in use, from empty.csv."),
         ("shelf.csv", text.encode("utf-8-sig"), "3 springs in use, from shelf.csv."),
     ):
         file = {"name": name, "mimeType": "text/csv", "buffer": content}

@@ -59,15 +59,14 @@ def read_catalogue_file(path: str | Path) -> Catalogue:
 
 
 def read_catalogue(text: str, name: str = "springs.csv") -> Catalogue:
-    """The springs in a CSV text, in file order; none where it holds a header alone.
+    """The springs in a CSV text, in file order; none where it holds a header alone, or nothing.
 
     `name` is the file's name in errors. Raises CatalogueError with every fault, all or nothing.
     """
     faults: list[Fault] = []
-    layout = _layout("us")
-    table = read_table(text, layout, name, faults)
+    table = read_table(text, _layout("us"), name, faults)
     if table is None:
-        raise CatalogueError(name, [Fault("", "no rows", f"Start with the header {layout.header}")])
+        return ()
     units, rows = table
     cells = {"spring": Column(partial(name_in, what="spring"))}
     cells |= {column: Column(partial(_quantity, column, units[column])) for column in _QUANTITIES}

@@ -1,7 +1,6 @@
 """Where the pages get a truck, its fit and its answers from. Each fit is made once per state of the log."""
 
 import hashlib
-from collections import OrderedDict
 from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property
 from threading import Lock, RLock
@@ -10,6 +9,7 @@ from typing import TypeVar, cast
 from flask import current_app
 
 from dashboard.auth import LOOKING, may_write
+from dashboard.jobs import Kept
 from dashboard.stock import Stock
 from tuning.adjust import Adjustment, adjust
 from tuning.fit import Fit, fit
@@ -74,7 +74,7 @@ class Source:
         self._url = log_url
         self._log: Log | None = None
         self._lock, self._opening = Lock(), Lock()
-        self._kept: OrderedDict[Hashable, Question] = OrderedDict()
+        self._kept = Kept[Hashable, Question](KEPT)
         self.stock = Stock()
 
     @property
@@ -105,12 +105,7 @@ class Source:
         state = log.state(name)
         place = (name, *state)
         with self._opening:  # after a save many ask at once: one opens the truck, the others wait for it
-            if place not in self._kept:
-                self._kept[place] = Question(open_truck(log, name), state)
-                if len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
-            self._kept.move_to_end(place)
-            return self._kept[place]
+            return self._kept.get(place) or self._kept.put(place, Question(open_truck(log, name), state))
 
 
 def source() -> Source:

@@ -81,7 +81,6 @@ def own_place(one: Search) -> int | None:
 def _misses(answer: EndAnswer, best: Choice, system: System) -> list[str]:
     """What was asked for and is not kept, and whether any stack would."""
     asked = answer.searches[0].wanted
-    crossovers = [h for h in best.crossover.values() if h is not None]
     lines = []
     for place, name, figure in (
         (
@@ -92,7 +91,7 @@ def _misses(answer: EndAnswer, best: Choice, system: System) -> list[str]:
         (
             2,
             "crossover",
-            f"at {decimal_length(float(np.mean(crossovers or [0.0])), system)}, outside its window",
+            f"at {decimal_length(best.mean_crossover or 0.0, system)}, outside its window",
         ),
     ):
         if best.distance[place] <= 1e-9:

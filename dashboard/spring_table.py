@@ -92,11 +92,8 @@ def ring_words(choice: Choice, system: System) -> str:
 
 def crossover_words(choice: Choice, system: System, asked: Windows) -> Component:
     """`18.52 in`, the mean of both sides."""
-    heights = [h for h in choice.crossover.values() if h is not None]
-    if not heights:
-        return "none"
-    said = partial(decimal_length, system=system)
-    return _beside(sum(heights) / len(heights), asked.crossover, choice.distance[2], said)
+    height, said = choice.mean_crossover, partial(decimal_length, system=system)
+    return "none" if height is None else _beside(height, asked.crossover, choice.distance[2], said)
 
 
 def _beside(

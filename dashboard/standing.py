@@ -1,12 +1,13 @@
 """How a truck stood at its latest run against its targets, as it was read: nothing is fitted. Pure."""
 
+import numpy as np
 from dash import html
 
 from dashboard.shell import Component
 from dashboard.words import END_WORDS, share
-from tuning.bench import CROSS, Wish, wishes_of
+from tuning.bench import Outlook, Wish, wishes_of
 from tuning.readings import Run
-from tuning.truck import CORNERS, SIDES, Truck
+from tuning.truck import CORNERS, Truck
 from tuning.units import shop_length
 
 Read = dict[str, float]
@@ -22,18 +23,10 @@ def mean_of(run: Run, what: str) -> Read:
 
 def misses(run: Run, truck: Truck) -> list[tuple[Wish, float]]:
     """Each target of which enough was read, and how far above it the truck stood (m, a share for cross-weight)."""
-    heights, loads = mean_of(run, "height"), mean_of(run, "load")
-    found = []
-    for wish in wishes_of(truck.target, len(loads) == len(CORNERS)):
-        sides = SIDES.get(wish.name, (wish.name,))
-        if wish.name == "cross_weight":
-            value = sum(loads[c] * k for c, k in zip(CORNERS, CROSS, strict=True)) / sum(loads.values())
-        elif all(side in heights for side in sides):
-            value = sum(heights[side] for side in sides) / len(sides)
-        else:
-            continue
-        found.append((wish, value - wish.value))
-    return found
+    heights, loads = (mean_of(run, what) for what in ("height", "load"))
+    read = Outlook(*(np.array([each.get(c, np.nan) for c in CORNERS]) for each in (heights, loads)))
+    found = [(wish, float(read.value(wish.name)) - wish.value) for wish in wishes_of(truck.target, True)]
+    return [(wish, miss) for wish, miss in found if not np.isnan(miss)]
 
 
 def standing(run: Run, truck: Truck) -> list[Component]:

@@ -19,9 +19,9 @@ from dashboard.truck_parts import (
     kind_key,
     on_the_right,
 )
-from dashboard.truck_written import Typed, kinds_of, pair, system_of, tables_of
+from dashboard.truck_written import Typed, filled_rows, kinds_of, pair, system_of, tables_of
 from tuning.faults import Fault, InputError
-from tuning.tableedit import EditError, Value, with_values
+from tuning.tableedit import EditError, Value, value_at, with_values
 from tuning.tablelines import Path
 from tuning.truck import END_NAMES, SIDES
 from tuning.truckfile import read_truck
@@ -144,7 +144,7 @@ def _part(tables: Any, end: str, part: str, typed: Typed, there: bool) -> dict[P
 
 def _table(tables: Any, path: Path, fields: tuple[Field, ...], start: int, typed: Typed) -> dict[Path, Value]:
     """What changes in one table. start: how many keys lead to it in its fields' paths."""
-    held = _at(tables, path)
+    held = value_at(tables, path)
     if held is None or not fields:
         rows = tables_of(typed, fields, start - 1).get(str(path[-1]), {}) if path and fields else None
         if isinstance(rows, list):
@@ -169,7 +169,7 @@ def _pair(tables: Any, at: Path, field: Field, fields: tuple[Field, ...], typed:
     if texts == [None, None]:
         return {at: None}
     both = pair((texts[0], texts[1]), least, most)
-    if _at(tables, at) is None:
+    if value_at(tables, at) is None:
         return {at: both}
     changed = [
         typed[one.key].strip() != text_at(tables, (*at, side)).strip()
@@ -196,15 +196,6 @@ def _whole_rows(found: dict[Path, Value], held: list[Any], path: Path) -> dict[P
     return whole
 
 
-def _at(tables: Any, path: Path) -> Any:
-    for key in path:
-        if isinstance(tables, list):
-            tables = tables[key] if isinstance(key, int) and key < len(tables) else None
-        else:
-            tables = tables.get(key) if isinstance(tables, dict) else None
-    return tables
-
-
 def _names(toml: str, typed: Typed) -> Mapping[str, str]:
     """Names in the changed file by the fields they come from."""
     tables = tomllib.loads(toml)
@@ -221,13 +212,14 @@ def _names(toml: str, typed: Typed) -> Mapping[str, str]:
                 at, key = ".".join(map(str, path)), ".".join(map(str, slot))
                 names[at] = key
                 if part == "cycle":
-                    names |= _row_names(at, key, len(_at(tables, path) or ()), typed)
+                    names |= _row_names(at, key, len(value_at(tables, path) or ()), typed)
     return names
 
 
 def _row_names(at: str, key: str, before: int, typed: Typed) -> dict[str, str]:
-    filled = [
-        row for row in range(ROWS) if any(typed[f"{key}[{row + 1}].{k}"].strip() for k in ("height", "shaft"))
+    filled = filled_rows(typed, key)
+    there = [
+        *(r for r in range(1, before + 1) if r in filled or r > ROWS),
+        *(r for r in filled if r > before),
     ]
-    there = [*(r for r in range(before) if r in filled or r >= ROWS), *(r for r in filled if r >= before)]
-    return {f"{at}[{place}]": f"{key}[{row + 1}]" for place, row in enumerate(there, 1)}
+    return {f"{at}[{place}]": f"{key}[{row}]" for place, row in enumerate(there, 1)}

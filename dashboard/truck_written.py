@@ -97,17 +97,22 @@ def _put(tables: dict[str, Any], path: Path, read: Any) -> None:
     tables[str(path[-1])] = read
 
 
+def filled_rows(typed: Typed, key: str) -> list[int]:
+    """Rows of a cycle table's fields, counted from 1, in which anything stands."""
+    return [
+        row
+        for row in range(1, ROWS + 1)
+        if any(typed.get(f"{key}[{row}].{half}", "").strip() for half in ("height", "shaft"))
+    ]
+
+
 def row_names(typed: Typed) -> dict[str, str]:
     """Names in the file by the fields they come from: empty rows are left out of it, and a rear that is as the front
     has the front's fields."""
     names = {}
     for end in END_NAMES:
-        rows = [
-            r
-            for r in range(1, ROWS + 1)
-            if any(typed.get(f"{end}.cycle[{r}].{k}", "").strip() for k in ("height", "shaft"))
-        ]
-        names |= {f"{end}.cycle[{place}]": f"{end}.cycle[{row}]" for place, row in enumerate(rows, 1)}
+        key = f"{end}.cycle"
+        names |= {f"{key}[{place}]": f"{key}[{row}]" for place, row in enumerate(filled_rows(typed, key), 1)}
     if kinds_of(typed)["rear"] == "same":
         own = any(text.strip() for key, text in typed.items() if key.startswith("rear.travel"))
         names |= {f"rear.{part}": f"front.{part}" for part in _LIKE if not (part == "travel" and own)}

@@ -1,6 +1,7 @@
 """How far each nut may be turned, and what held an answer back. SI inside."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -25,15 +26,18 @@ class Allowed:
     low_reason: str
     high_reason: str
 
+    def end_reached(self, turns: float, step: float) -> tuple[Literal["low", "high"], str] | None:
+        """Which end a nut of that smallest step is at with these turns, and what sets it; None: neither."""
+        if turns >= self.high - step / 2:
+            return "high", self.high_reason
+        return ("low", self.low_reason) if turns <= self.low + step / 2 else None
+
 
 def allowed_turns(table: Bench) -> dict[str, Allowed]:
     """Turns between the ends of the thread, springs seated at droop, no coil bind at bump, on the lattice."""
     fit = table.fit
     best = fit.parameters(fit.theta[None])
-    ends = ends_of_travel(fit.truck, fit.strut)
-    at_strap, at_bump = (
-        fit.strut.stroke - fit.strut.cycle.shaft(heights) for heights in (ends["strap"], hardest_bump(ends))
-    )
+    at_strap, at_bump = _used_at_ends(fit)
     found = {}
     for name in table.names:
         i = CORNERS.index(name)
@@ -52,6 +56,13 @@ def allowed_turns(table: Bench) -> dict[str, Allowed]:
         high_reason = "coil bind at full bump" if good[-1] < grid[-1] else "end of the thread"
         found[name] = Allowed(good[0] * step, good[-1] * step, low_reason, high_reason)
     return found
+
+
+def _used_at_ends(fit: Fit) -> tuple[Array, Array]:
+    """Shock travel used at the strap and at the hardest bump (m), (4,) each, NaN where that is not known."""
+    ends, strut = ends_of_travel(fit.truck, fit.strut), fit.strut
+    at_strap, at_bump = (strut.stroke - strut.cycle.shaft(h) for h in (ends["strap"], hardest_bump(ends)))
+    return at_strap, at_bump
 
 
 def _gives(fit: Fit, best: Parameters, corner: int, preload: Array, used: float, clear: float = 0.0) -> Flags:
@@ -76,6 +87,7 @@ def limits_of(
 ) -> tuple[str, ...]:
     """What held the answer back, a line each."""
     fit = table.fit
+    best, (_, at_bump) = fit.parameters(fit.theta[None]), _used_at_ends(fit)
     said = []
     if fit.truck.target.cross_weight is not None and not fit.loads_known:
         said.append("cross-weight left out: the wheel loads are unknown; weigh all four wheels once")
@@ -85,23 +97,22 @@ def limits_of(
         i, room = CORNERS.index(name), allowed[name]
         step = fit.truck.corners[name].adjuster
         assert step is not None
-        at_end = turns[i] >= room.high - step.step / 2 or turns[i] <= room.low + step.step / 2
+        added = turns[i] * table.per_turn[i]
         if turns[i] > room.high + 1e-9 or turns[i] < room.low - 1e-9:
             reason = room.high_reason if turns[i] > room.high else room.low_reason
             past = "these turns go past" if turns[i] else "as it stands it is past"
             said.append(f"{name}: {past} what is allowed ({reason})")
             held = True
-        elif at_end and outside:
-            reason = room.high_reason if turns[i] >= room.high - step.step / 2 else room.low_reason
-            said.append(f"{name}: no further this way ({reason})")
+        elif outside and (end := room.end_reached(turns[i], step.step)):
+            said.append(f"{name}: no further this way ({end[1]})")
             held = True
-        if _on_ring(fit, i, turns[i] * table.per_turn[i]):
+        if _on_ring(fit, best, i, added):
             said.append(
                 f"{name}: the slider sits on its ring, so this nut does nothing to the height; "
                 "move the ring or change the lower spring"
             )
             held = True
-        if _bind_near(fit, i, fit.preload[i] + turns[i] * table.per_turn[i]):
+        if _bind_near(fit, best, i, fit.preload[i] + added, at_bump[i]):
             clear = shop_length(fit.truck.practice.clear_of_solid, fit.truck.units)
             when = "with these turns" if turns[i] else "as it stands"
             said.append(
@@ -130,18 +141,16 @@ def one_diagonal(truck: Truck, now: float | None, after: float | None) -> tuple[
     )
 
 
-def _bind_near(fit: Fit, corner: int, preload: float) -> bool:
-    """Whether at full bump a spring at work is nearer to solid than good practice has it, at a preload (m)."""
-    bump = hardest_bump(ends_of_travel(fit.truck, fit.strut))
-    used = float((fit.strut.stroke - fit.strut.cycle.shaft(bump))[corner])
-    best, clear = fit.parameters(fit.theta[None]), fit.truck.practice.clear_of_solid
+def _bind_near(fit: Fit, best: Parameters, corner: int, preload: float, used: float) -> bool:
+    """Whether with so much shock travel used (m), as at full bump, a spring at work is nearer to solid than good
+    practice has it, at a preload (m)."""
+    clear = fit.truck.practice.clear_of_solid
     return np.isfinite(used) and not _gives(fit, best, corner, np.array([preload]), used, clear)[0]
 
 
-def _on_ring(fit: Fit, corner: int, added: float) -> bool:
+def _on_ring(fit: Fit, best: Parameters, corner: int, added: float) -> bool:
     """Whether the slider rests on its ring at today's load with this much preload added."""
     gap = fit.strut.ring_gap[corner]
-    best = fit.parameters(fit.theta[None])
     upper = best.compliance[0, corner, 0]
     if upper == 0 or gap >= springs.NO_STOP:
         return False

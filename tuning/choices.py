@@ -26,9 +26,7 @@ SHOWN = 10
 MOST = 1000  # springs: a million pairs, some seconds and a gigabyte
 PER_CORNER = 30  # of each side's best that are put together where left and right may differ
 EVEN = (4.0, 8.0, 16.0)  # as `plan` has it: tried in turn while nothing is found for an end
-SPENT = (
-    0.5  # of a tolerance may be given away for springs that fit; the rest is for tape, springs and friction
-)
+SPENT = 0.5  # of a tolerance may be given away for springs that fit; tape, springs and friction take the rest
 FEWER_PARTS = 0.05  # of the distance that a spring not bought is worth where left and right may differ
 
 
@@ -60,6 +58,12 @@ class Choice:
     changes: bool
     checks: tuple[Check, ...]
     gives: tuple[str, ...] = ()
+
+    @property
+    def mean_crossover(self) -> float | None:
+        """Height of the crossover (m), the mean of both sides; None where there is none."""
+        heights = [height for height in self.crossover.values() if height is not None]
+        return sum(heights) / len(heights) if heights else None
 
     @property
     def alike(self) -> bool:

@@ -136,7 +136,7 @@ def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, floa
     rounds = fitted.evidence.rounds
     low, high = reach(fitted.truck, fitted.strut)
     worst: dict[int, tuple[Reading, Kind, float, float]] = {}
-    merit: dict[int, tuple[bool, bool, float]] = {}
+    merit: dict[int, tuple[bool, bool, float]] = {}  # one slip bends all lines: which is it that can't be?
     for kind in KINDS:
         error, t, _ = fitted.deletions(kind)
         for i, c in np.argwhere(np.abs(t) > DOUBTFUL):
@@ -144,14 +144,9 @@ def _worst(fitted: Fit, only: Collection[str]) -> list[tuple[Reading, Kind, floa
             if reading is None or reading.run not in only or getattr(reading, kind) is None:
                 continue
             read, off = float(getattr(reading, kind)), float(error[i, c])
-            meant = read - off
-            if kind == "height":
-                told = (not low[c] < read < high[c], bool(low[c] < meant < high[c]), size)
-            else:
-                told = (False, meant > 0, size)
-            if told > merit.get(
-                run, (False, False, 0.0)
-            ):  # one slip bends all lines: which is it that can't be?
+            least, most = (low[c], high[c]) if kind == "height" else (0.0, np.inf)
+            told = (not least < read < most, bool(least < read - off < most), size)
+            if run not in merit or told > merit[run]:
                 worst[run], merit[run] = (reading, kind, off, size), told
     top = max((size for *_, size in worst.values()), default=0.0)
     return [found for found in worst.values() if found[3] >= STANDS_OUT * top]

@@ -165,9 +165,9 @@ def search(
     place = place_of(fit, standing, at)
     pairs = pairs_of(fit, candidates, at)
     ring = ring_of(fit, wanted, place, at)
-    founds, brokens, distances = [], [], []
-    for number, part in enumerate(parts := pairs.parts(PART)):
-        tell(f"Going through {len(pairs.upper):,} stacks", number, len(parts))
+    founds, brokens, distances, batches = [], [], [], pairs.parts(PART)
+    for number, part in enumerate(batches):
+        tell(f"Going through {len(pairs.upper):,} stacks", number, len(batches))
         founds.append(outcome(place, part, ring))
         brokens.append(_broken(fit, candidates, part, founds[-1], at, ring.clear))
         distances.append(_distance(wanted, part, founds[-1], ring))

@@ -31,7 +31,7 @@ def with_values(text: str, values: Mapping[Path, Value]) -> str:
     Raises EditError where the file is no TOML, or is written so that nothing but these keys could not be kept.
     """
     plain, _ = _both(text)
-    wanted = {path: value for path, value in values.items() if _at(plain, path) != value}
+    wanted = {path: value for path, value in values.items() if value_at(plain, path) != value}
     changed = _changed(_plain(text), wanted)
     if changed is not None:
         return changed
@@ -75,16 +75,16 @@ def _row(path: Path) -> float:
 
 def _with_value(text: str, now: dict[str, Any], path: Path, value: Value) -> str:
     """One key in the text of a file that reads as `now`."""
-    if _at(now, path) is not None or not _has_place(text, now, path, value):
+    if value_at(now, path) is not None or not _has_place(text, now, path, value):
         document = tomlkit.parse(text)
         _put(document, path, value)
         return tomlkit.dumps(document)
     home = _home(path, value)
     if isinstance(path[-1], int) and isinstance(value, Mapping):
         return with_table(text, path, value)
-    if _at(now, home) is None:
+    if value_at(now, home) is None:
         return with_table(text, home, _nested(path[len(home) :], value))
-    inner = next(n for n in range(len(home), len(path)) if _at(now, path[: n + 1]) is None)
+    inner = next(n for n in range(len(home), len(path)) if value_at(now, path[: n + 1]) is None)
     return with_key(text, path[: inner + 1], _nested(path[inner + 1 :], value))
 
 
@@ -92,7 +92,7 @@ def _has_place(text: str, now: dict[str, Any], path: Path, value: Value) -> bool
     """Whether a new key can be written as a line of its own."""
     if isinstance(path[-1], int):
         return path[-1] == 0 or has_header(text, (*path[:-1], 0))
-    there = max(n for n in range(len(path)) if _at(now, path[:n]) is not None)
+    there = max(n for n in range(len(path)) if value_at(now, path[:n]) is not None)
     return there < len(_home(path, value)) or has_header(text, path[:there])
 
 
@@ -110,7 +110,7 @@ def _nested(path: Path, value: Any) -> Any:
 
 def _vanishing(tables: dict[str, Any], path: Path) -> Path:
     """What goes with a key: tables and lists that would be left empty."""
-    while len(path) > 1 and len(_at(tables, path[:-1]) or ()) <= 1:
+    while len(path) > 1 and len(value_at(tables, path[:-1]) or ()) <= 1:
         path = path[:-1]
     return path
 
@@ -166,7 +166,8 @@ def _both(text: str, file: str = "truck file") -> tuple[dict[str, Any], Any]:
         raise EditError(file, [Fault("", f"not readable as TOML ({said})", "Mend it first")]) from None
 
 
-def _at(tables: Any, path: Path) -> Any:
+def value_at(tables: Any, path: Path) -> Any:
+    """What stands at a path in plain tables or in a document; None where nothing does."""
     for key in path:
         if isinstance(tables, dict):
             tables = tables.get(str(key))

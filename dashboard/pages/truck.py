@@ -225,7 +225,7 @@ def save(_: Any, kept: dict[str, str] | None, reason: str | None, store: dict[st
         raise PreventUpdate
     name, log = store["truck"], source().log
     try:
-        before = {v.id: v.toml for v in log.truck_versions(name)}[store["base"]]
+        before = truck_edit.toml_of(store)
         proposed = proposal(kept["text"], before, name)
         if not proposed.ready:
             return preview(proposed), no_update

@@ -176,9 +176,8 @@ def say(text: str | bytes, nl: bool = True) -> None:
     except BrokenPipeError:
         raise
     except OSError as fault:
-        os.dup2(
-            os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno()
-        )  # what is left would fail again at the end
+        # What is left would fail again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise OSError(fault.errno, fault.strerror, "standard output") from None
 
 

@@ -213,11 +213,9 @@ def choice_table(answer: EndAnswer, truck: Truck) -> list[str]:
 
 def _crossover(choice: Choice, asked: Windows, system: System) -> str:
     """`18.52 in`, the mean of both sides, and on which side of its window where it is outside."""
-    heights = [h for h in choice.crossover.values() if h is not None]
-    if not heights:
+    height, said = choice.mean_crossover, partial(decimal_length, system=system)
+    if height is None:
         return "-"
-    said = partial(decimal_length, system=system)
-    height = sum(heights) / len(heights)
     return f"{said(height)} {side_of(height, asked.crossover, choice.distance[2], said)}".rstrip()
 
 

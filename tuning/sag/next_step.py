@@ -9,7 +9,7 @@ import numpy as np
 from ..adjust import Adjustment, adjust
 from ..allowed import Allowed, allowed_turns
 from ..arrays import Array
-from ..bench import AdjustError, bench
+from ..bench import AdjustError, Bench
 from ..fit import Fit
 from ..interval import NORMAL_HALF_WIDTH, Interval
 from ..truck import CORNERS, SIDES, Target
@@ -60,7 +60,7 @@ def next_steps(fit: Fit, found: Sag, seed: int = 0) -> dict[str, NextStep]:
     after = np.stack([_draws(advice.corners[c].height_after, random) for c in CORNERS], axis=-1)
     trends = tuple(found.corners[c].trend for c in CORNERS)
     future = forecasts(fit, trends, after, random)
-    allowed = allowed_turns(bench(fit, draws=1))
+    allowed = allowed_turns(Bench(fit, fit.theta[None]))
     steps = {}
     for i, name in enumerate(CORNERS):
         turns, days = advice.corners[name].turns, future[i].leaves[1]
@@ -108,9 +108,7 @@ def _end_reached(fit: Fit, advice: Adjustment, room: Allowed, name: str) -> tupl
     turns, adjuster = advice.corners[name].turns, fit.truck.corners[name].adjuster
     assert turns is not None
     assert adjuster is not None
-    if turns >= room.high - adjuster.step / 2:
-        return "high", room.high_reason
-    return ("low", room.low_reason) if turns <= room.low + adjuster.step / 2 else None
+    return room.end_reached(turns, adjuster.step)
 
 
 def _thread_left(fit: Fit, advice: Adjustment, name: str, down: bool) -> float:

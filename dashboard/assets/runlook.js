@@ -1,35 +1,18 @@
-// How the typed looks to the server: faults at their fields, questions at their corners, sums of the loads. Where it
-// does not answer, that is said, and the form goes on.
+// How the typed looks to the server (see looked.js): faults at their fields, questions at their corners, sums of the
+// loads.
 (function () {
     "use strict";
-    const { $, say, element, released } = window.dom;
+    const { $, say, element } = window.dom;
     const run = (window.run = window.run || {});
 
-    async function look() {
+    function look() {
         const { form } = run;
-        const { record } = form;
         const sent = run.body();
         const text = JSON.stringify(sent);
-        if (text === form.looked) {
-            return;
-        }
-        form.looked = text;
-        if (!run.CORNERS.some(run.isRead)) {
-            showLook({});
-            return;
-        }
-        const { said, trouble } = await window.outbox.ask("/api/check", sent);
-        await released();
-        if (form !== run.form || form.record !== record || form.looked !== text || record.state === "waiting") {
-            return; // it speaks of something else than what stands here now
-        }
-        if (said && !said.refused) {
-            showLook(said);
-        } else {
-            form.looked = "";
-            const why = trouble || said.error;
-            $("log-unchecked").textContent = `Not checked yet. ${why} Go on: it is looked at when it is saved.`;
-        }
+        const nothing = !run.CORNERS.some(run.isRead);
+        const still = () => form === run.form && form.looked === text;
+        const place = { route: "/api/check", show: showLook, unchecked: "log-unchecked" };
+        return window.looked(form, { sent, text, nothing, still, ...place });
     }
 
     function showLook(said) {

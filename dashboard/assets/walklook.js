@@ -1,35 +1,18 @@
-// How what is typed of a cycle walk looks to the server: faults at their fields, and where somebody else put down
-// something meanwhile. Where it does not answer, that is said, and the form goes on.
+// How what is typed of a cycle walk looks to the server (see looked.js): faults at their fields, and where somebody else
+// put down something meanwhile.
 (function () {
     "use strict";
-    const { $, say, element, button, released } = window.dom;
+    const { $, say, element, button } = window.dom;
     const walk = (window.walk = window.walk || {});
 
-    async function look() {
+    function look() {
         const { form } = walk;
-        const { record } = form;
         const sent = walk.body();
         const text = textOf(sent);
-        if (text === form.looked) {
-            return;
-        }
-        form.looked = text;
-        if (!Object.keys(sent.typed).length) {
-            showLook({});
-            return;
-        }
-        const { said, trouble } = await window.outbox.ask("/api/walk/check", sent);
-        await released();
-        if (form !== walk.form || form.record !== record || textOf(walk.body()) !== text || record.state === "waiting") {
-            return; // it speaks of something else than what stands here now
-        }
-        if (said && !said.refused) {
-            showLook(said);
-        } else {
-            form.looked = "";
-            const why = trouble || said.error;
-            $("walk-unchecked").textContent = `Not checked yet. ${why} Go on: it is looked at when it is saved.`;
-        }
+        const nothing = !Object.keys(sent.typed).length;
+        const still = () => form === walk.form && textOf(walk.body()) === text;
+        const place = { route: "/api/walk/check", show: showLook, unchecked: "walk-unchecked" };
+        return window.looked(form, { sent, text, nothing, still, ...place });
     }
 
     const textOf = ({ typed, shown, by }) => JSON.stringify([typed, shown, by]);

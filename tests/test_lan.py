@@ -315,17 +315,17 @@ def test_tries_at_once_are_counted_each(app, monkeypatch):
 # ---------------------------------------------------------------- other sites' pages
 
 
-@pytest.mark.parametrize(
-    "headers",
-    [
-        {"Origin": "http://evil.example"},
-        {"Origin": "null"},
-        {"Origin": "http://localhost:9999"},
-        {"Origin": "http://localhost.evil.example"},
-        {"Sec-Fetch-Site": "cross-site"},
-        {"Sec-Fetch-Site": "same-site"},
-    ],
+FOREIGN = (  # headers of what another site's page posts
+    {"Origin": "http://evil.example"},
+    {"Origin": "null"},
+    {"Origin": "http://localhost:9999"},
+    {"Origin": "http://localhost.evil.example"},
+    {"Sec-Fetch-Site": "cross-site"},
+    {"Sec-Fetch-Site": "same-site"},
 )
+
+
+@pytest.mark.parametrize("headers", FOREIGN)
 @pytest.mark.parametrize("lan", [True, False])
 def test_what_another_sites_page_posts_is_refused_even_with_a_session_and_a_token(
     app, client, tmp_path, headers, lan
